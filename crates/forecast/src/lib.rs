@@ -1,0 +1,1 @@
+//! Joins a voyage to its gear: the depth of every hook.

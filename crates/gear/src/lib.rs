@@ -1,0 +1,1 @@
+//! The gear in the water: setting arithmetic and the depth of hooks

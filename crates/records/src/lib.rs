@@ -1,0 +1,1 @@
+//! Set reports: figures, drawings, CSV, GeoJSON and HTML.

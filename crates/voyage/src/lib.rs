@@ -1,0 +1,1 @@
+//! Event kinds and the fold: what the events of a voyage add up to

@@ -1,0 +1,2 @@
+//! One runner for everything a developer or CI does.
+fn main() {}
