@@ -1,1 +1,7 @@
-//! The gear in the water: setting arithmetic and the depth of hooks
+//!
+
+pub mod catenary;
+pub mod error;
+
+pub use catenary::{Basket, Hanging, HookPlace, hook_depths, main_line_shape};
+pub use error::GearError;

@@ -4,8 +4,10 @@
 //! longitude east positive in [−180, 180), bearings clockwise from true north in [0, 360),
 //! currents *towards*, wind *from*, instants UTC.
 
+pub mod geodesic;
 pub mod instant;
 pub mod position;
+pub mod rhumb;
 #[cfg(feature = "testing")]
 pub mod testing;
 

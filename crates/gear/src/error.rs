@@ -1,0 +1,70 @@
+//! What is wrong with numbers about the gear, in sentences for the bridge.
+
+/// Why gear numbers cannot be used. Nothing is computed when one of these is returned.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum GearError {
+    /// A number outside what the gear can be.
+    #[error("{field} is {value}{unit}; it must be {rule}. Nothing was computed.")]
+    OutOfRange {
+        /// The field's name as in the input.
+        field: &'static str,
+        /// The value as it came.
+        value: f64,
+        /// Its unit, with the space before it, or nothing.
+        unit: &'static str,
+        /// What it must be, in words.
+        rule: &'static str,
+    },
+    /// Two or more numbers that cannot all be true.
+    #[error("{field} {value}{unit} contradicts {others}: they give {field} {expected:.4}{unit}. Correct one of them; nothing was computed.")]
+    Contradiction {
+        /// The field's name as in the input.
+        field: &'static str,
+        /// The value as it came.
+        value: f64,
+        /// Its unit, with the space before it, or nothing.
+        unit: &'static str,
+        /// The other fields, with their values.
+        others: String,
+        /// What the others give for the field.
+        expected: f64,
+    },
+    /// The ship outruns the line.
+    #[error(
+        "shooter_speed_m_s {shooter_speed_m_s:.4} m/s is slower than vessel_speed_through_water_kn {vessel_speed_through_water_kn:.4} kn \
+         ({vessel_speed_m_s:.4} m/s): the line would be dragged tight. Correct one of them; nothing was computed."
+    )]
+    LineDraggedTight {
+        /// Line speed from the shooter, given or following from what was given.
+        shooter_speed_m_s: f64,
+        /// The ship's speed through the water, knots.
+        vessel_speed_through_water_kn: f64,
+        /// The same in metres a second.
+        vessel_speed_m_s: f64,
+    },
+    /// Too little to compute anything from.
+    #[error("nothing can be computed from what was given; give at least two of vessel_speed_through_water_kn, shooter_speed_m_s, sag_ratio, beat_s and clip_spacing_m, or hooks_per_basket with baskets or hooks")]
+    TooLittle,
+}
+
+/// Refuses a number outside `low < value ≤ high`.
+pub(crate) fn above_up_to(
+    field: &'static str,
+    value: f64,
+    (low, high): (f64, f64),
+    unit: &'static str,
+    rule: &'static str,
+) -> Result<f64, GearError> {
+    if value > low && value <= high { Ok(value) } else { Err(GearError::OutOfRange { field, value, unit, rule }) }
+}
+
+/// Refuses a number outside `low ≤ value ≤ high`.
+pub(crate) fn from_up_to(
+    field: &'static str,
+    value: f64,
+    (low, high): (f64, f64),
+    unit: &'static str,
+    rule: &'static str,
+) -> Result<f64, GearError> {
+    if value >= low && value <= high { Ok(value) } else { Err(GearError::OutOfRange { field, value, unit, rule }) }
+}
