@@ -1,0 +1,2 @@
+//! Benchmarks of the journal.
+fn main() {}
