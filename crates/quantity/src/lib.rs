@@ -6,8 +6,11 @@
 
 pub mod geodesic;
 pub mod instant;
+pub mod moon;
 pub mod position;
 pub mod rhumb;
+pub mod sky;
+pub mod sun;
 #[cfg(feature = "testing")]
 pub mod testing;
 
