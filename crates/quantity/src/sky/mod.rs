@@ -216,7 +216,7 @@ fn highest(mut from_s: f64, mut to_s: f64, height: impl Fn(f64) -> f64) -> (f64,
 }
 
 /// TT − UT in seconds: round values of the observed record to 2025, then a slow guess (20 s of it in 2100 move no event
-/// here by more than 1 s, a moon's phase by 20 s). SOURCE NOT CHECKED; within 1 s of PyEphem 4.2.1 for 1900 to 2025.
+/// here by more than 1 s, a moon's phase by 20 s). SOURCE NOT CHECKED; within 1 s of PyEphem 4.2.1 for 1900 to 2020.
 fn delta_t_s(year: f64) -> f64 {
     const RECORD: [(f64, f64); 26] = [
         (1895.0, -6.4), (1900.0, -2.7), (1905.0, 3.9), (1910.0, 10.5), (1915.0, 17.2), (1920.0, 21.2), (1925.0, 23.6),
