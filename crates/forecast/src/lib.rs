@@ -1,1 +1,7 @@
 //! Joins a voyage to its gear: the depth of every hook.
+//!
+//! Start with [`depths`]: one [`HookDepth`] for every position of a set, in the set's own order.
+
+mod depth;
+
+pub use depth::{DepthRow, HookDepth, MODEL_WORDS, SAG_RATIO_ERROR, depths, hook_depth_rows};

@@ -1,0 +1,214 @@
+//! How deep every hook of a set hung, basket by basket, with the band that its sag ratio gives it.
+//!
+//! Model: the closed-form catenary of [`gear::catenary`] (uniform line, still water, float and branch lines plumb;
+//! Yoshihara 1951, 1954; Suzuki, Warashina & Kishida 1977; SOURCE NOT CHECKED in wording, derived again from the
+//! catenary), taken at the arc at which each hook is clipped. Range: sag ratio above 0 and up to 1. Currents lift
+//! hooks: the band does not hold that, it holds the error of the sag ratio alone.
+
+use gear::catenary::{self, hook_depths};
+use serde::Serialize;
+use voyage::{Basket, Doubt, HookFate, SetRecord};
+
+/// One standard error allowed to a sag ratio: what the band of a depth rests on. A judgement, not a measurement.
+pub const SAG_RATIO_ERROR: f64 = 0.02;
+
+/// What a depth and its band rest on, in words for the foot of a page.
+pub const MODEL_WORDS: &str = "Depths are computed for still water: a uniform catenary between the floats, float and branch lines \
+     hanging plumb. The band is what an error of ± 0.02 in the sag ratio makes; current is not in it and lifts hooks.";
+
+/// How deep one hook hung.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct HookDepth {
+    /// Below the surface, metres; none where something needed is not known, and at an empty position.
+    pub depth_m: Option<f64>,
+    /// Half-width of its band, metres.
+    pub band_m: Option<f64>,
+    /// What is not sure of it; each concerns its basket.
+    pub doubts: Vec<Doubt>,
+}
+
+/// A hook's depth with the hook it belongs to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct DepthRow {
+    /// Number over the set; none for an empty position.
+    pub number: Option<i64>,
+    /// Its basket.
+    pub basket: i64,
+    /// Its position in the basket, setting order.
+    pub position: i64,
+    /// Below the surface, metres.
+    pub depth_m: Option<f64>,
+    /// Half-width of its band, metres.
+    pub band_m: Option<f64>,
+}
+
+/// The depth of every position of a set: one answer for each of [`SetRecord::hooks`], in their order.
+#[must_use]
+pub fn depths(set: &SetRecord) -> Vec<HookDepth> {
+    let mut all = vec![HookDepth::default(); set.hooks.len()];
+    for basket in &set.baskets {
+        let (hanging, doubts) = Hanging::of(basket);
+        let first = basket.first_hook;
+        let count = usize::try_from(basket.hooks).unwrap_or(0);
+        let begins_m = along_of_place(set, basket.basket);
+        for (hook, answer) in set.hooks.iter().zip(&mut all).skip(first).take(count) {
+            if hook.fate == HookFate::Missed {
+                continue;
+            }
+            answer.doubts.clone_from(&doubts);
+            let Some(hanging) = &hanging else { continue };
+            let measured = hook.along_line_m.zip(begins_m).map(|(hook_m, place_m)| hook_m - place_m);
+            let arc_m = hanging.arc_m(hook.position, measured);
+            let depth_m = hanging.depth_at(arc_m, hanging.sag_ratio);
+            let off = |sag_ratio: f64| (hanging.depth_at(arc_m, sag_ratio.clamp(1e-6, 1.0)) - depth_m).abs();
+            answer.depth_m = Some(depth_m);
+            answer.band_m = Some(off(hanging.sag_ratio - SAG_RATIO_ERROR).max(off(hanging.sag_ratio + SAG_RATIO_ERROR)));
+        }
+    }
+    all
+}
+
+/// The same as rows that name their hooks.
+#[must_use]
+pub fn hook_depth_rows(set: &SetRecord) -> Vec<DepthRow> {
+    set.hooks
+        .iter()
+        .zip(depths(set))
+        .map(|(hook, depth)| DepthRow {
+            number: hook.number,
+            basket: hook.basket,
+            position: hook.position,
+            depth_m: depth.depth_m,
+            band_m: depth.band_m,
+        })
+        .collect()
+}
+
+fn along_of_place(set: &SetRecord, place: i64) -> Option<f64> {
+    set.places.iter().find(|at| at.place == place)?.along_line_m
+}
+
+/// A basket with everything that its shape needs.
+struct Hanging {
+    line_m: f64,
+    spacing_m: f64,
+    /// Arc from the first float to hook 1, in spacings.
+    lead: f64,
+    /// True when empty line makes the clip count a poor measure of the arc.
+    by_line: bool,
+    sag_ratio: f64,
+    /// Float line and branch line together, metres.
+    hung_m: f64,
+}
+
+impl Hanging {
+    /// The basket's shape, or none where something is missing; and what is doubtful of it.
+    fn of(basket: &Basket) -> (Option<Self>, Vec<Doubt>) {
+        let mut doubts = Vec::new();
+        let number = basket.basket;
+        let mut doubt = |kind: &str, text: String| doubts.push(Doubt::new(kind, format!("basket {number}"), text));
+        let hooks = f64::from(u32::try_from(basket.hooks).unwrap_or(0));
+        let intervals = hooks + if basket.float_takes_a_beat { 1.0 } else { 0.0 };
+        let positive = |value: Option<f64>| value.filter(|value| value.is_finite() && *value > 0.0);
+        let not_negative = |value: Option<f64>| value.filter(|value| value.is_finite() && *value >= 0.0);
+        let spacing_m = positive(basket.clip_spacing_m).or_else(|| positive(basket.main_line_m).map(|line_m| line_m / intervals));
+        let float_line_m = not_negative(basket.float_line_m);
+        let branch_line_m = not_negative(basket.branch_line_m);
+        let sag_ratio = positive(basket.sag_ratio);
+        let missing: Vec<&str> = [
+            (sag_ratio.is_none(), "the sag ratio"),
+            (spacing_m.is_none(), "the clip spacing"),
+            (float_line_m.is_none(), "the float line"),
+            (branch_line_m.is_none(), "the branch line"),
+        ]
+        .iter()
+        .filter_map(|(absent, name)| absent.then_some(*name))
+        .collect();
+        let (Some(stated), Some(spacing_m), Some(float_line_m), Some(branch_line_m)) = (sag_ratio, spacing_m, float_line_m, branch_line_m)
+        else {
+            doubt(
+                "depth_unknown",
+                format!("The depth of the hooks in basket {number} is not known: {} not recorded.", and_list(&missing)),
+            );
+            return (None, doubts);
+        };
+        if stated >= 1.0 {
+            doubt(
+                "line_taut",
+                format!("The sag ratio of basket {number} is {stated:.3}; a line cannot be longer drawn than it is, so it is taken as taut and its hooks hang at their shallowest."),
+            );
+        }
+        if basket.sag_basis == Some("plan") {
+            doubt("sag_ratio_planned", format!("The sag ratio of basket {number}, {stated:.3}, is the plan's and was not measured."));
+        }
+        if !basket.has_end_float {
+            doubt("basket_without_end_float", format!("Basket {number} has no float at its end; its depths are computed as if it had one."));
+        }
+        let empty_m = basket.empty_line_m.max(0.0);
+        if empty_m > 0.0 {
+            doubt(
+                "empty_line",
+                format!("{empty_m:.0} m of empty line went out in basket {number}: it is longer and hung deeper than the others, and where in it the empty line lies is not exactly known."),
+            );
+        }
+        let nominal_m = intervals * spacing_m;
+        let line_m = match positive(basket.main_line_m) {
+            None => nominal_m + empty_m,
+            // The line between the floats, given without the empty line that went out in it.
+            Some(line_m) if empty_m > 0.0 && (line_m - nominal_m).abs() < 0.5 * empty_m => line_m + empty_m,
+            Some(line_m) => line_m,
+        };
+        let hanging = Self {
+            line_m,
+            spacing_m,
+            lead: if basket.float_takes_a_beat { 0.0 } else { 0.5 },
+            by_line: (line_m - nominal_m).abs() > 1e-6 * nominal_m,
+            sag_ratio: stated.min(1.0),
+            hung_m: float_line_m + branch_line_m,
+        };
+        (Some(hanging), doubts)
+    }
+
+    /// Main line from the first float to a hook: by the clip count, or by the line meter where the two part.
+    fn arc_m(&self, position: i64, measured_m: Option<f64>) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "positions in a basket are small")]
+        let counted_m = (position as f64 - self.lead) * self.spacing_m;
+        match measured_m {
+            Some(measured_m) if self.by_line && (0.0..=self.line_m).contains(&measured_m) => measured_m,
+            _ => counted_m.min(self.line_m),
+        }
+    }
+
+    /// Depth of a hook clipped `arc_m` from the first float, metres: gear's closed form at any arc.
+    fn depth_at(&self, arc_m: f64, sag_ratio: f64) -> f64 {
+        let tangent = tangent_at_float(sag_ratio);
+        let u = 1.0 - 2.0 * arc_m / self.line_m;
+        let drop_m = 0.5 * self.line_m * tangent * (1.0 - u * u) / (tangent.hypot(1.0) + (tangent * u).hypot(1.0));
+        self.hung_m + drop_m
+    }
+}
+
+/// tan φ at the floats. It depends on the sag ratio alone, so a line of 1 m with one hook answers for all.
+fn tangent_at_float(sag_ratio: f64) -> f64 {
+    let unit = catenary::Basket {
+        hooks: 1,
+        clip_spacing_m: 0.5,
+        sag_ratio,
+        float_line_m: 0.0,
+        branch_line_m: 0.0,
+        float_takes_a_beat: true,
+    };
+    // A sag ratio in (1e-6, 1] is never refused; 0 would be the taut line.
+    hook_depths(&unit).map_or(0.0, |hanging| hanging.sag_angle_deg.to_radians().tan())
+}
+
+/// `a`, `a and b`, `a, b and c`, with the verb that fits.
+fn and_list(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => format!("{one} was"),
+        [first @ .., last] => format!("{} and {last} were", first.join(", ")),
+    }
+}
