@@ -1,6 +1,7 @@
 //! The ship's program: every calculation and every record as a command.
 
 mod commands;
+mod demo;
 mod plumbing;
 
 use std::process::ExitCode;
@@ -16,11 +17,15 @@ struct Line {
 }
 
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    Demo(commands::demo::Args),
+}
 
 fn main() -> ExitCode {
     let line = Line::parse();
-    let outcome: Result<(), plumbing::Failure> = match line.command {};
+    let outcome: Result<(), plumbing::Failure> = match line.command {
+        Command::Demo(args) => commands::demo::run(&args),
+    };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {

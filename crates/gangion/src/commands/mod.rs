@@ -1,1 +1,3 @@
 //! One file a command: arguments, and what is done with them.
+
+pub mod demo;
