@@ -6,3 +6,8 @@
 pub mod frame;
 pub mod sentence;
 pub mod ais;
+pub mod clock;
+pub mod decode;
+pub mod doubt;
+pub mod preference;
+pub mod track;
