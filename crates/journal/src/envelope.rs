@@ -10,8 +10,8 @@ use quantity::UtcInstant;
 use serde::Deserialize;
 use serde::de::IgnoredAny;
 
-/// The largest body that is taken: 64 kB.
-pub const MAX_BODY_BYTES: usize = 65_536;
+/// The largest body that is taken, bytes.
+pub const MAX_BODY_BYTES: usize = voyage::MAX_EVENT_BYTES;
 
 /// The copied columns.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -71,7 +71,18 @@ pub(crate) fn see(body: &[u8]) -> Result<Seen<'_>, String> {
     serde_json::from_str(text).map_err(|error| error.to_string())
 }
 
-/// The columns of an event that is to be taken.
+/// The columns of an event that is to be taken now: one whose kind, version and data this program knows.
+pub(crate) fn admit(bytes: &[u8]) -> Result<Copies, NotTaken> {
+    match voyage::read_event(bytes) {
+        Ok(_) => read(bytes),
+        Err(refusal) => {
+            let id = refusal.id().map(ToOwned::to_owned).or_else(|| id_of(bytes));
+            Err(NotTaken { id, reason: refusal.to_string() })
+        }
+    }
+}
+
+/// The columns of an event that some program has taken before.
 pub(crate) fn read(bytes: &[u8]) -> Result<Copies, NotTaken> {
     let refuse = |reason: String| NotTaken { id: id_of(bytes), reason };
     if bytes.len() > MAX_BODY_BYTES {

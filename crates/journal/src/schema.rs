@@ -201,3 +201,57 @@ fn pragma(conn: &Connection, name: &str) -> rusqlite::Result<i64> {
 fn not_ours(path: &Path, error: &rusqlite::Error) -> JournalError {
     JournalError::NotAJournal { path: path.to_owned(), why: error.to_string() }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A row put in by hand: whether it fits a chain does not matter here.
+    fn one_row(conn: &Connection, verb: &str) -> rusqlite::Result<usize> {
+        conn.execute(
+            &format!(
+                "{verb} INTO rows VALUES (1, 0, 'computer', 'a', 'tablet', 1, 'note', 1, 0, 'tapped', NULL, NULL, NULL,
+                    NULL, NULL, x'7b7d', zeroblob(32), zeroblob(32))"
+            ),
+            [],
+        )
+    }
+
+    #[test]
+    fn regress_rows_cannot_be_replaced_changed_or_deleted() {
+        let folder = tempfile::tempdir().unwrap();
+        let conn = open_for_writing(&folder.path().join("journal.db")).unwrap();
+        one_row(&conn, "INSERT").unwrap();
+        for attempt in [
+            one_row(&conn, "INSERT OR REPLACE").map(|_| ()),
+            one_row(&conn, "REPLACE").map(|_| ()),
+            conn.execute_batch("UPDATE rows SET kind = 'other'"),
+            conn.execute_batch("UPDATE OR REPLACE rows SET ship_seq = 2"),
+            conn.execute_batch("DELETE FROM rows"),
+        ] {
+            assert!(attempt.unwrap_err().to_string().contains("rows of the journal are never"));
+        }
+        let kind: String = conn.query_row("SELECT kind FROM rows", [], |row| row.get(0)).unwrap();
+        assert_eq!(kind, "note");
+    }
+
+    #[test]
+    fn regress_the_linked_sqlite_is_new_enough_and_the_settings_hold() {
+        assert!(rusqlite::version_number() >= OLDEST_SQLITE);
+        let folder = tempfile::tempdir().unwrap();
+        let conn = open_for_writing(&folder.path().join("journal.db")).unwrap();
+        for (name, value) in [
+            ("synchronous", 2),
+            ("recursive_triggers", 1),
+            ("trusted_schema", 0),
+            ("cell_size_check", 1),
+            ("journal_size_limit", 16 * 1024 * 1024),
+            ("application_id", APPLICATION_ID),
+            ("user_version", LAYOUT),
+        ] {
+            assert_eq!(pragma(&conn, name).unwrap(), value, "{name}");
+        }
+        let mode: String = conn.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        assert_eq!(mode, "wal");
+    }
+}

@@ -156,7 +156,7 @@ impl Writer {
 }
 
 fn prepare(event: Incoming) -> Prepared {
-    let copies = envelope::read(&event.bytes)?;
+    let copies = envelope::admit(&event.bytes)?;
     Ok(Ready {
         copies,
         body: event.bytes,
