@@ -1,0 +1,291 @@
+//! The beat: hooks in each basket, stops, and when a place or a hook is due.
+//!
+//! Beats stand still in a stop: all reckoning is done in *running time*, clock time less the stops before it.
+
+use std::collections::BTreeMap;
+
+use quantity::UtcInstant;
+
+use super::SetWork;
+use crate::doubt::Doubt;
+use crate::kind::{Data, Kind};
+use crate::loose::{time, whole};
+use crate::state::Gear;
+
+/// More places than any line has; larger numbers are slips of a finger.
+pub(crate) const MOST_PLACES: i64 = 20_000;
+/// More hooks than any basket has.
+pub(crate) const MOST_HOOKS: i64 = 1_000;
+
+/// Where the beat was heard to be, by a person or the program.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Anchor {
+    pub basket: i64,
+    pub position: i64,
+    pub at: UtcInstant,
+    pub beat_s: f64,
+    pub float_takes_a_beat: bool,
+    ship_seq: i64,
+}
+
+/// A stop of setting.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct StopSpan {
+    pub from_us: i64,
+    pub to_us: i64,
+    pub line_running: Option<bool>,
+}
+
+/// Everything that says what is due when.
+pub(crate) struct Beats {
+    /// In order of `at`, then ship sequence.
+    anchors: Vec<Anchor>,
+    /// United, in order.
+    pub stops: Vec<StopSpan>,
+    counted: BTreeMap<i64, (i64, i64)>,
+    stated: BTreeMap<i64, ((u8, i64), i64)>,
+    described: i64,
+    float_takes_a_beat: bool,
+}
+
+impl Beats {
+    pub fn gather(work: &SetWork<'_>, gear: &Gear, doubts: &mut Vec<Doubt>) -> Self {
+        let mut beats = Self {
+            anchors: Vec::new(),
+            stops: Vec::new(),
+            counted: BTreeMap::new(),
+            stated: BTreeMap::new(),
+            described: gear.hooks_per_basket.unwrap_or(0),
+            float_takes_a_beat: gear.float_takes_a_beat.unwrap_or(true),
+        };
+        let hooks_fit = |hooks: i64| (0..=MOST_HOOKS).contains(&hooks);
+        let place_fits = |place: i64| (1..=MOST_PLACES).contains(&place);
+        for fact in work.facts() {
+            match fact.data.as_ref() {
+                Data::BasketCounted(data) => match (whole(data.basket), whole(data.hooks)) {
+                    (Some(basket), Some(hooks)) if place_fits(basket) && hooks_fit(hooks) => {
+                        let held = beats.counted.entry(basket).or_insert((fact.ship_seq, hooks));
+                        if fact.ship_seq > held.0 {
+                            *held = (fact.ship_seq, hooks);
+                        }
+                    }
+                    _ => doubts.push(incomplete(fact.id(), "A count of a basket lacks its basket or its hooks.")),
+                },
+                Data::GearChanged(data) => {
+                    if let Some(hooks) = whole(data.hooks_per_basket) {
+                        match whole(data.from_place) {
+                            Some(from) if place_fits(from) && hooks_fit(hooks) => beats.state(from, (1, fact.ship_seq), hooks),
+                            _ => doubts.push(incomplete(fact.id(), "A change of gear lacks the place from which it holds.")),
+                        }
+                    }
+                }
+                Data::Beat(data) => {
+                    let place = whole(data.basket).zip(whole(data.position));
+                    let at = time(data.at.as_ref()).map_or(fact.t, |at| fact.moved(at));
+                    match place {
+                        Some((basket, position)) if place_fits(basket) && hooks_fit(position) => {
+                            if let Some(hooks) = whole(data.hooks_per_basket).filter(|h| hooks_fit(*h)) {
+                                beats.state(if position == 0 { basket } else { basket + 1 }, (0, fact.ship_seq), hooks);
+                            }
+                            match data.beat_s {
+                                Some(beat_s) if (0.05..=3600.0).contains(&beat_s) => beats.anchors.push(Anchor {
+                                    basket,
+                                    position,
+                                    at,
+                                    beat_s,
+                                    float_takes_a_beat: data.float_takes_a_beat.unwrap_or(beats.float_takes_a_beat),
+                                    ship_seq: fact.ship_seq,
+                                }),
+                                _ => doubts.push(incomplete(fact.id(), "A beat lacks its seconds.")),
+                            }
+                        }
+                        _ => doubts.push(incomplete(fact.id(), "A beat lacks its basket or its position.")),
+                    }
+                }
+                _ => {}
+            }
+        }
+        beats.anchors.sort_by_key(|anchor| (anchor.at, anchor.ship_seq));
+        beats.stops = united_stops(work, doubts);
+        if beats.described == 0 && beats.stated.is_empty() && beats.counted.is_empty() {
+            doubts.push(Doubt::new("hooks_per_basket_unknown", "set",
+                "Nobody said how many hooks a basket holds: no hooks can be counted. Describe the gear."));
+        }
+        beats
+    }
+
+    fn state(&mut self, from: i64, rank: (u8, i64), hooks: i64) {
+        let held = self.stated.entry(from).or_insert((rank, hooks));
+        if rank > held.0 {
+            *held = (rank, hooks);
+        }
+    }
+
+    /// n: the hooks of a basket that has both its floats.
+    pub fn hooks_in(&self, basket: i64) -> i64 {
+        if let Some((_, hooks)) = self.counted.get(&basket) {
+            return *hooks;
+        }
+        if let Some((_, (_, hooks))) = self.stated.range(..=basket).next_back() {
+            return *hooks;
+        }
+        if self.described > 0 {
+            return self.described;
+        }
+        self.stated.first_key_value().map_or(0, |(_, (_, hooks))| *hooks)
+    }
+
+    /// A person's count of a basket, where there is one.
+    pub fn counted(&self, basket: i64) -> Option<i64> {
+        self.counted.get(&basket).map(|(_, hooks)| *hooks)
+    }
+
+    pub fn has_anchors(&self) -> bool {
+        !self.anchors.is_empty()
+    }
+
+    /// Whether the float has a beat of its own at a place of the line.
+    pub fn float_takes_a_beat(&self, basket: i64) -> bool {
+        self.anchor_for(basket, 0).map_or(self.float_takes_a_beat, |anchor| anchor.float_takes_a_beat)
+    }
+
+    /// The anchor that rules a place or hook: the latest not beyond it, else the first.
+    pub fn anchor_for(&self, basket: i64, position: i64) -> Option<&Anchor> {
+        self.anchors
+            .iter()
+            .rfind(|anchor| (anchor.basket, anchor.position) <= (basket, position))
+            .or_else(|| {
+                let first = self.anchors.first()?;
+                self.anchors.iter().rfind(|anchor| anchor.at == first.at)
+            })
+    }
+
+    /// Clock time less all stops before it, microseconds.
+    pub fn running_us(&self, t_us: i64) -> i64 {
+        let stopped: i64 =
+            self.stops.iter().take_while(|stop| stop.from_us < t_us).map(|stop| stop.to_us.min(t_us) - stop.from_us).sum();
+        t_us - stopped
+    }
+
+    /// The clock time of a running time; at the exact start of a stop, before the stop.
+    pub fn clock_us(&self, running_us: i64) -> i64 {
+        let mut t_us = running_us;
+        for stop in &self.stops {
+            if stop.from_us < t_us {
+                t_us = t_us.saturating_add(stop.to_us - stop.from_us);
+            } else {
+                break;
+            }
+        }
+        t_us
+    }
+
+    /// Beats from the anchor to a place (position 0) or hook; negative before it.
+    fn beats_from(&self, anchor: &Anchor, basket: i64, position: i64) -> f64 {
+        let of_position = |position: i64| {
+            let position = to_f64(position);
+            if anchor.float_takes_a_beat || position < 0.5 { position } else { position - 0.5 }
+        };
+        let of_basket = |basket: i64| to_f64(self.hooks_in(basket) + i64::from(anchor.float_takes_a_beat));
+        let (low, high, sign) =
+            if basket >= anchor.basket { (anchor.basket, basket, 1.0) } else { (basket, anchor.basket, -1.0) };
+        let between: f64 = (low..high).map(of_basket).sum();
+        sign * between + of_position(position) - of_position(anchor.position)
+    }
+
+    /// When a place (position 0) or a hook was due.
+    pub fn due(&self, basket: i64, position: i64) -> Option<UtcInstant> {
+        let anchor = self.anchor_for(basket, position)?;
+        Some(self.due_by(anchor, basket, position))
+    }
+
+    fn due_by(&self, anchor: &Anchor, basket: i64, position: i64) -> UtcInstant {
+        let beats = self.beats_from(anchor, basket, position);
+        if beats.abs() < 1e-9 {
+            return anchor.at;
+        }
+        self.after_beats(anchor.at, beats, anchor.beat_s)
+    }
+
+    /// The moment so many beats after (or before) another, stops put in.
+    pub fn after_beats(&self, from: UtcInstant, beats: f64, beat_s: f64) -> UtcInstant {
+        let running = self.running_us(from.micros()).saturating_add(to_micros(beats * beat_s));
+        UtcInstant::from_micros_clamped(self.clock_us(running))
+    }
+
+    /// The hook whose beat fell last at or before `t`: the anchor with the latest `at` by then rules.
+    pub fn last_hook_due(&self, t: UtcInstant) -> Option<(i64, i64)> {
+        let anchor = self.anchors.iter().rfind(|anchor| anchor.at <= t).or(self.anchors.first())?;
+        let (mut basket, mut last) = (anchor.basket, None);
+        if self.due_by(anchor, basket, 1) > t {
+            // Nothing of the anchor's own basket is due yet: look back.
+            while basket > 1 && last.is_none() {
+                basket -= 1;
+                last = (1..=self.hooks_in(basket)).rev().find(|&j| self.due_by(anchor, basket, j) <= t).map(|j| (basket, j));
+            }
+            return last;
+        }
+        while basket <= MOST_PLACES && self.due_by(anchor, basket, 0) <= t {
+            let n = self.hooks_in(basket);
+            let in_basket = (1..=n).rev().find(|&j| self.due_by(anchor, basket, j) <= t);
+            if let Some(j) = in_basket {
+                last = Some((basket, j));
+                if j < n {
+                    break;
+                }
+            } else {
+                break;
+            }
+            basket += 1;
+        }
+        last
+    }
+}
+
+fn united_stops(work: &SetWork<'_>, doubts: &mut Vec<Doubt>) -> Vec<StopSpan> {
+    let mut stops: Vec<StopSpan> = Vec::new();
+    let facts: Vec<_> = work.facts().collect();
+    for (index, fact) in facts.iter().enumerate() {
+        let Data::StopStarted(started) = fact.data.as_ref() else { continue };
+        let ender = facts[index + 1..]
+            .iter()
+            .find(|later| matches!(later.kind(), Kind::StopEnded | Kind::Beat | Kind::SettingEnded));
+        let mut said = started.line_running;
+        if let Some(Data::StopEnded(ended)) = ender.map(|fact| fact.data.as_ref()) {
+            said = ended.line_running.or(said);
+        }
+        let to = ender.map_or(work.now.max(fact.t), |ender| ender.t);
+        let span = StopSpan { from_us: fact.t.micros(), to_us: to.micros(), line_running: said };
+        match stops.last_mut() {
+            Some(last) if span.from_us <= last.to_us => {
+                last.to_us = last.to_us.max(span.to_us);
+                last.line_running = span.line_running.or(last.line_running);
+            }
+            _ => stops.push(span),
+        }
+        if said.is_none() {
+            doubts.push(Doubt::new("stop_unanswered", fact.id(), format!(
+                "At {} setting stopped; nobody said whether line was running out. It counts as not running.", fact.t
+            )));
+        }
+    }
+    stops
+}
+
+pub(crate) fn incomplete(concerns: &str, text: &str) -> Doubt {
+    Doubt::new("incomplete", concerns, format!("{text} It is kept and not used."))
+}
+
+/// Whole microseconds of seconds.
+pub(crate) fn to_micros(seconds_s: f64) -> i64 {
+    #[expect(clippy::cast_possible_truncation, reason = "a float cast saturates")]
+    let micros = (seconds_s * 1e6).round() as i64;
+    micros
+}
+
+/// A count as a float; counts here stay far below 2^53.
+pub(crate) fn to_f64(count: i64) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+    let float = count as f64;
+    float
+}
