@@ -18,13 +18,25 @@ struct Line {
 
 #[derive(Subcommand)]
 enum Command {
+    Decode(commands::decode::Args),
+    Track(commands::track::Args),
     Demo(commands::demo::Args),
+    Sky(commands::sky::Args),
+    Geodesic(commands::geodesic::Args),
+    Setting(commands::setting::Args),
+    Depth(commands::depth::Args),
 }
 
 fn main() -> ExitCode {
     let line = Line::parse();
     let outcome: Result<(), plumbing::Failure> = match line.command {
+        Command::Decode(args) => commands::decode::run(&args),
+        Command::Track(args) => commands::track::run(&args),
         Command::Demo(args) => commands::demo::run(&args),
+        Command::Sky(args) => commands::sky::run(&args),
+        Command::Geodesic(args) => commands::geodesic::run(&args),
+        Command::Setting(args) => commands::setting::run(&args),
+        Command::Depth(args) => commands::depth::run(&args),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

@@ -20,7 +20,7 @@ pub struct Decoded {
     pub ok: bool,
     /// Why it is not ok, or what of a good sentence could not be used.
     pub reason: Option<String>,
-    /// Who sent it: two letters, or `P` for proprietary sentences.
+    /// Who sent it, as far as a rejected one can be read: two letters, or `P` for proprietary sentences.
     pub talker: Option<String>,
     /// Sentence type, such as RMC; for proprietary ones maker and type.
     #[serde(rename = "type")]
@@ -180,6 +180,10 @@ impl Decoded {
         }
         if let Some(rejection) = &heard.framed.rejection {
             record.reason = Some(rejection.to_string());
+            if let Some((talker, kind)) = heard.framed.address() {
+                record.talker = Some(text_of(talker));
+                record.kind = Some(text_of(kind));
+            }
         } else if let Some(complaint) = heard.framed.tag.complaint() {
             record.reason = Some(complaint);
         }

@@ -32,6 +32,21 @@ pub struct Framed<'a> {
     pub rejection: Option<Rejection>,
 }
 
+impl Framed<'_> {
+    /// Talker and type as far as the raw bytes show a common address, for telling people about rejected ones.
+    #[must_use]
+    pub fn address(&self) -> Option<(&[u8], &[u8])> {
+        match self.raw {
+            [b'$' | b'!', address @ ..] => {
+                let (address, rest) = address.split_at_checked(5)?;
+                let common = address.iter().all(u8::is_ascii_uppercase) && rest.first() == Some(&b',');
+                common.then(|| address.split_at(2))
+            }
+            _ => None,
+        }
+    }
+}
+
 /// How much of what the framer has seen.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Counts {

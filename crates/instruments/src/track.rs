@@ -200,17 +200,10 @@ fn has_better_near(fixes: &[Fix], ranks: &[u32], at: usize) -> bool {
 }
 
 fn run(fixes: &[&Fix], doubts: &mut Vec<Doubt>) -> (f64, Vec<Gap>) {
-    use geographiclib_rs::{Geodesic, InverseGeodesic};
-    let wgs84 = Geodesic::wgs84();
     let (mut total_m, mut gaps, mut jumps) = (0.0, Vec::new(), 0_u64);
     for pair in fixes.windows(2) {
         let (one, two) = (pair[0], pair[1]);
-        let step_m: f64 = wgs84.inverse(
-            one.position.latitude_deg(),
-            one.position.longitude_deg(),
-            two.position.latitude_deg(),
-            two.position.longitude_deg(),
-        );
+        let step_m = quantity::geodesic::inverse(one.position, two.position).distance_m;
         total_m += step_m;
         let duration_s = two.time.seconds_s() - one.time.seconds_s();
         if duration_s > GAP_S {

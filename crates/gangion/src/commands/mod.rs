@@ -1,3 +1,9 @@
 //! One file a command: arguments, and what is done with them.
 
 pub mod demo;
+pub mod decode;
+pub mod track;
+pub mod depth;
+pub mod geodesic;
+pub mod setting;
+pub mod sky;
