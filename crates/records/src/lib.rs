@@ -1,1 +1,25 @@
 //! Set reports: figures, drawings, CSV, GeoJSON and HTML.
+//!
+//! Start with [`report`] (the figures of a set) and [`page`] (the sheet a captain prints). Drawings are made in two
+//! steps: [`strip`], [`section`] and [`chart`] work out plain numbers once, [`svg`] paints them on paper.
+
+pub mod by_position;
+pub mod chart;
+pub mod figures;
+pub mod geo;
+pub mod hooks;
+pub mod page;
+pub mod section;
+pub mod sheet;
+pub mod species;
+pub mod strip;
+pub mod svg;
+pub mod table;
+pub mod words;
+
+pub use by_position::ByPosition;
+pub use figures::{Report, report};
+pub use geo::geojson;
+pub use hooks::{HookRow, hook_rows};
+pub use page::{Basis, page};
+pub use table::{TableError, hooks_csv, summary_csv};
