@@ -1,5 +1,6 @@
 //! How fast the journal is: the chain verified against bare SHA-256 over the same bytes, single durable
 //! appends against the disk's own flush, and batches.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on must fail")]
 
 use std::hint::black_box;
 use std::io::Write;
@@ -49,12 +50,17 @@ fn verifying(bench: &mut Criterion) {
         bare_s = bare_s.min(began.elapsed().as_secs_f64());
     }
     let per_second = rows as f64 / chain_s;
-    println!("chain verify {per_second:.0} rows/s, {:.2} times bare SHA-256 over the same {bytes} bytes", chain_s / bare_s);
+    println!(
+        "chain verify {per_second:.0} rows/s, {:.2} times bare SHA-256 over the same {bytes} bytes",
+        chain_s / bare_s
+    );
     let mut group = bench.benchmark_group("verify");
     group.sample_size(10).throughput(Throughput::Elements(ROWS));
     group.bench_function("chain", |b| b.iter(|| reader.verify_chain().expect("a walk")));
     group.bench_function("everything", |b| b.iter(|| reader.verify(&[]).expect("a verdict")));
-    group.bench_function("bare_sha256", |b| b.iter(|| (0..rows).for_each(|_| drop(black_box(Sha256::digest(black_box(&row)))))));
+    group.bench_function("bare_sha256", |b| {
+        b.iter(|| (0..rows).for_each(|_| drop(black_box(Sha256::digest(black_box(&row))))))
+    });
     group.finish();
 }
 

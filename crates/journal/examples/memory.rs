@@ -36,5 +36,9 @@ fn event(seq: u64) -> Incoming {
          \"monotonic_ms\":{seq},\"person\":null,\"set\":\"0190a5c2-7b1e-7000-8000-000000000001\",\"haul\":null,\
          \"data\":{{\"text\":\"float {seq}\"}}}}"
     );
-    Incoming { bytes: body.into_bytes(), received_at: UtcInstant::from_micros_clamped(0), received_basis: "computer".to_owned() }
+    Incoming {
+        bytes: body.into_bytes(),
+        received_at: UtcInstant::from_micros_clamped(0),
+        received_basis: "computer".to_owned(),
+    }
 }

@@ -87,7 +87,9 @@ pub(crate) fn read(bytes: &[u8]) -> Result<Copies, NotTaken> {
     let refuse = |reason: String| NotTaken { id: id_of(bytes), reason };
     if bytes.len() > MAX_BODY_BYTES {
         let size = bytes.len();
-        return Err(refuse(format!("the event has {size} bytes, the most is {MAX_BODY_BYTES}; it stays on its device")));
+        return Err(refuse(format!(
+            "the event has {size} bytes, the most is {MAX_BODY_BYTES}; it stays on its device"
+        )));
     }
     let seen = see(bytes).map_err(|error| refuse(format!("the envelope is not understood: {error}")))?;
     let owned = |text: Option<Cow<'_, str>>| text.map(Cow::into_owned);

@@ -96,7 +96,9 @@ pub enum JournalError {
         rows: i64,
     },
     /// The SQLite that was linked loses rows when a checkpoint races a reset of its log.
-    #[error("SQLite {found} is older than 3.51.3 and can lose rows; the journal was not opened. Use a properly built program.")]
+    #[error(
+        "SQLite {found} is older than 3.51.3 and can lose rows; the journal was not opened. Use a properly built program."
+    )]
     OldSqlite {
         /// Its version.
         found: String,

@@ -9,6 +9,7 @@ use rusqlite::{Connection, OptionalExtension, Row};
 use serde::Serialize;
 
 use crate::chain::{Chain, Hash, hex};
+use crate::files::Unfinished;
 use crate::schema::{self, ROW_COLUMNS, ROW_WIDTH};
 use crate::{ExportedRow, JournalError};
 
@@ -134,6 +135,31 @@ impl Reader {
         Ok(count)
     }
 
+    /// Writes the export to a new file, flushed; an unfinished one never bears the name.
+    ///
+    /// # Errors
+    /// [`JournalError::Exists`] when `target` is there already; then as [`Reader::export`].
+    pub fn export_to(&self, target: &Path) -> Result<u64, JournalError> {
+        if target.exists() {
+            return Err(JournalError::Exists { path: target.to_owned() });
+        }
+        let unfinished = Unfinished::for_target(target);
+        let io = |source| JournalError::Io { doing: "making", path: target.to_owned(), source };
+        let file = std::fs::File::create_new(unfinished.path()).map_err(io)?;
+        let count = self.export(&mut std::io::BufWriter::new(file))?;
+        unfinished.put_in_place(target)?;
+        Ok(count)
+    }
+
+    /// How many events are set aside because they contradict a row.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn set_aside_count(&self) -> Result<u64, JournalError> {
+        let count = self.conn.query_row("SELECT count(*) FROM set_aside", [], |row| row.get::<_, i64>(0));
+        count.map(i64::unsigned_abs).map_err(|source| self.failed("reading", source))
+    }
+
     /// The last row of the chain.
     pub(crate) fn last_row(conn: &Connection) -> rusqlite::Result<Option<LastRow>> {
         let text = format!("SELECT {ROW_COLUMNS} FROM rows ORDER BY ship_seq DESC LIMIT 1");
@@ -169,7 +195,9 @@ impl Reader {
 
     fn page_after(&self, ship_seq: i64) -> rusqlite::Result<Vec<StoredRow>> {
         self.conn
-            .prepare_cached("SELECT ship_seq, received_at_us, body FROM rows WHERE ship_seq > ?1 ORDER BY ship_seq LIMIT ?2")?
+            .prepare_cached(
+                "SELECT ship_seq, received_at_us, body FROM rows WHERE ship_seq > ?1 ORDER BY ship_seq LIMIT ?2",
+            )?
             .query_map([ship_seq, PAGE_ROWS], |row| {
                 let received_at = UtcInstant::from_micros_clamped(row.get(1)?);
                 Ok(StoredRow { ship_seq: row.get(0)?, received_at, body: row.get(2)? })
@@ -232,9 +260,8 @@ pub(crate) fn hash_row(chain: &mut Chain, columns: &[ValueRef<'_>; ROW_WIDTH]) -
 
 fn exported(row: &Row<'_>) -> rusqlite::Result<ExportedRow> {
     let body: Vec<u8> = row.get(3)?;
-    let body = String::from_utf8(body).map_err(|error| {
-        rusqlite::Error::FromSqlConversionFailure(3, rusqlite::types::Type::Blob, Box::new(error))
-    })?;
+    let body = String::from_utf8(body)
+        .map_err(|error| rusqlite::Error::FromSqlConversionFailure(3, rusqlite::types::Type::Blob, Box::new(error)))?;
     Ok(ExportedRow {
         ship_seq: row.get(0)?,
         received_at_us: row.get(1)?,

@@ -130,7 +130,10 @@ fn repeat_or_conflict(tx: &Transaction<'_>, ready: &Ready) -> rusqlite::Result<A
             let ship_seq: i64 = tx
                 .prepare_cached("SELECT ship_seq FROM rows WHERE device = ?1 AND device_seq = ?2")?
                 .query_row(params![device, device_seq], |row| row.get(0))?;
-            (ship_seq, format!("number {device_seq} of device {device} is used already by row {ship_seq} with another id"))
+            (
+                ship_seq,
+                format!("number {device_seq} of device {device} is used already by row {ship_seq} with another id"),
+            )
         }
     };
     set_aside(tx, ready, against, &reason)?;

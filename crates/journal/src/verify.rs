@@ -120,7 +120,11 @@ impl Walk {
         while let Err(error) = self.some(conn) {
             self.seq += 1;
             self.torn = true;
-            unreadable = if self.faults.last().is_some_and(|fault| fault.ship_seq == Some(self.seq - 1)) { unreadable + 1 } else { 1 };
+            unreadable = if self.faults.last().is_some_and(|fault| fault.ship_seq == Some(self.seq - 1)) {
+                unreadable + 1
+            } else {
+                1
+            };
             self.fault(self.seq, format!("it cannot be read: {error}"));
             if unreadable == UNREADABLE {
                 self.faults.push(Fault { ship_seq: None, what: format!("no row after {} was looked at", self.seq) });
@@ -130,7 +134,8 @@ impl Walk {
     }
 
     fn some(&mut self, conn: &Connection) -> rusqlite::Result<()> {
-        let mut select = conn.prepare(&format!("SELECT {ROW_COLUMNS} FROM rows WHERE ship_seq > ?1 ORDER BY ship_seq"))?;
+        let mut select =
+            conn.prepare(&format!("SELECT {ROW_COLUMNS} FROM rows WHERE ship_seq > ?1 ORDER BY ship_seq"))?;
         let mut rows = select.query([self.seq])?;
         while let Some(row) = rows.next()? {
             self.row(&columns_of(row)?);
@@ -148,7 +153,11 @@ impl Walk {
         let expected = self.seq.saturating_add(1);
         if seq > expected {
             self.torn = true;
-            let what = if seq == expected + 1 { "it is missing".to_owned() } else { format!("it and all up to {} are missing", seq - 1) };
+            let what = if seq == expected + 1 {
+                "it is missing".to_owned()
+            } else {
+                format!("it and all up to {} are missing", seq - 1)
+            };
             self.fault(expected, what);
         } else if seq < expected {
             self.fault(seq, format!("it stands after row {}", self.seq));
@@ -161,7 +170,9 @@ impl Walk {
         if !follows && !broken && !self.torn {
             self.fault(seq, "it does not follow the row before it".to_owned());
         }
-        if self.look_inside && let Some(what) = differs(columns) {
+        if self.look_inside
+            && let Some(what) = differs(columns)
+        {
             self.fault(seq, what);
         }
         self.torn = false;
@@ -203,7 +214,8 @@ fn differs(columns: &[ValueRef<'_>; ROW_WIDTH]) -> Option<String> {
         ("set_id", text(seen.set.as_deref())),
         ("haul_id", text(seen.haul.as_deref())),
     ];
-    let (name, _) = copies.iter().zip(&columns[4..16]).find(|((_, said), stored)| said != *stored).map(|(copy, _)| copy)?;
+    let (name, _) =
+        copies.iter().zip(&columns[4..16]).find(|((_, said), stored)| said != *stored).map(|(copy, _)| copy)?;
     Some(format!("its column {name} is not what its body says"))
 }
 
@@ -211,7 +223,8 @@ fn differs(columns: &[ValueRef<'_>; ROW_WIDTH]) -> Option<String> {
 fn check_layout(conn: &Connection) -> rusqlite::Result<Vec<Fault>> {
     let mut faults = Vec::new();
     let mut select = conn.prepare("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL")?;
-    let found: Vec<(String, String)> = select.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
+    let found: Vec<(String, String)> =
+        select.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
     for (name, text) in OBJECTS {
         if !found.iter().any(|(found, sql)| found == name && sql == text) {
             faults.push(Fault { ship_seq: None, what: format!("{name} is not as this program made it") });
@@ -227,7 +240,11 @@ fn check_layout(conn: &Connection) -> rusqlite::Result<Vec<Fault>> {
 fn check_file(conn: &Connection) -> rusqlite::Result<Vec<Fault>> {
     let mut check = conn.prepare("PRAGMA integrity_check(20)")?;
     let said: Vec<String> = check.query_map([], |row| row.get(0))?.collect::<Result<_, _>>()?;
-    Ok(said.into_iter().filter(|line| line != "ok").map(|what| Fault { ship_seq: None, what: format!("the file: {what}") }).collect())
+    Ok(said
+        .into_iter()
+        .filter(|line| line != "ok")
+        .map(|what| Fault { ship_seq: None, what: format!("the file: {what}") })
+        .collect())
 }
 
 type Devices = (Vec<DeviceHead>, Vec<SequenceGap>, Vec<Fault>);

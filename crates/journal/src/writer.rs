@@ -13,7 +13,8 @@ const GROUP_EVENTS: usize = 4_096;
 /// Deliveries that may wait for the writer.
 const WAITING: usize = 1_024;
 
-const ADVICE: &str = "Make room or mend the disk, then start the program again; the devices keep their events and send them again.";
+const ADVICE: &str =
+    "Make room or mend the disk, then start the program again; the devices keep their events and send them again.";
 
 /// How a journal is opened.
 #[derive(Debug, Clone, Copy, Default)]

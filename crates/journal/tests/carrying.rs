@@ -1,4 +1,5 @@
 //! Carrying a journal about: backup, export, import, rebuild, and an old copy put in a newer one's place.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on must fail")]
 
 mod support;
 

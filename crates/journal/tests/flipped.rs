@@ -2,6 +2,7 @@
 //!
 //! The places of the columns are read from the pages themselves by the published file format
 //! (SQLite documentation, "Database File Format", sections 1.6 "B-tree Pages" and 2.1 "Record Format").
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on must fail")]
 
 mod support;
 

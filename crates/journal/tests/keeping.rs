@@ -1,4 +1,5 @@
 //! Keeping events: what is kept, known, set aside or refused, and who may write.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on must fail")]
 
 mod support;
 
@@ -31,7 +32,9 @@ fn verif_each_event_gets_its_answer_and_the_bytes_survive() {
     }
     assert!(matches!(&answers[5], Answer::Refused { id: Some(id), .. } if id == "lame"));
     assert!(matches!(&answers[6], Answer::Refused { id: None, .. }));
-    assert!(matches!(&answers[7], Answer::Refused { id: Some(id), reason } if id == "huge" && reason.contains("bytes")));
+    assert!(
+        matches!(&answers[7], Answer::Refused { id: Some(id), reason } if id == "huge" && reason.contains("bytes"))
+    );
 
     let reader = journal.reader().unwrap();
     let rows: Vec<_> = reader.rows().collect::<Result<_, _>>().unwrap();

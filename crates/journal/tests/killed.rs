@@ -1,4 +1,5 @@
 //! kill -9 in mid-write: whatever was acknowledged is there afterwards, and the file verifies.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on must fail")]
 
 mod support;
 

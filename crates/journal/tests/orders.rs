@@ -1,4 +1,5 @@
 //! Any order of arrival, with repeats: the same events are kept, and the chain verifies.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on must fail")]
 
 mod support;
 

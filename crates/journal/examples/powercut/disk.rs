@@ -28,8 +28,13 @@ struct Kept {
 
 #[derive(Clone)]
 enum Change {
-    Write { offset: usize, bytes: Vec<u8> },
-    Truncate { length: usize },
+    Write {
+        offset: usize,
+        bytes: Vec<u8>,
+    },
+    Truncate {
+        length: usize,
+    },
     /// The file was deleted; if that reached the disk, everything before it is gone.
     Unlink,
 }

@@ -1,4 +1,5 @@
 //! Events of our own making for the tests of the journal.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on must fail")]
 #![allow(dead_code, reason = "each test file uses a part of it")]
 
 use journal::{Incoming, Journal};
