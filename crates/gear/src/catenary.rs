@@ -123,7 +123,13 @@ impl Shape {
     fn of(basket: &Basket) -> Result<Self, GearError> {
         from_up_to("hooks", f64::from(basket.hooks), (1.0, 1000.0), "", "a whole number from 1 to 1000")?;
         above_up_to("clip_spacing_m", basket.clip_spacing_m, (0.0, 2000.0), " m", "above 0 and up to 2000 m")?;
-        above_up_to("sag_ratio", basket.sag_ratio, (1e-6, 1.0), "", "above 0 and up to 1 (span between floats ÷ main line)")?;
+        above_up_to(
+            "sag_ratio",
+            basket.sag_ratio,
+            (1e-6, 1.0),
+            "",
+            "above 0 and up to 1 (span between floats ÷ main line)",
+        )?;
         from_up_to("float_line_m", basket.float_line_m, (0.0, 1000.0), " m", "from 0 to 1000 m")?;
         from_up_to("branch_line_m", basket.branch_line_m, (0.0, 1000.0), " m", "from 0 to 1000 m")?;
         let intervals = basket.hooks + u32::from(basket.float_takes_a_beat);
@@ -159,7 +165,11 @@ fn tangent_of_sag_angle(sag_ratio: f64) -> f64 {
     for _ in 0..100 {
         let t = log_t.exp();
         let excess = t.asinh() / t - sag_ratio;
-        if excess > 0.0 { low = log_t } else { high = log_t }
+        if excess > 0.0 {
+            low = log_t
+        } else {
+            high = log_t
+        }
         // d(asinh(t)/t) / d(ln t)
         let slope = 1.0 / t.hypot(1.0) - t.asinh() / t;
         let newton = log_t - excess / slope;
@@ -175,7 +185,8 @@ fn tangent_of_sag_angle(sag_ratio: f64) -> f64 {
 
 /// The root for a nearly taut line: 1 − asinh(t)/t = x/6 − 3x²/40 + 5x³/112 − 35x⁴/1152 + 63x⁵/2816 with x = t².
 fn taut_tangent(slack: f64) -> f64 {
-    let series = |x: f64| x * (1.0 / 6.0 - x * (3.0 / 40.0 - x * (5.0 / 112.0 - x * (35.0 / 1152.0 - x * 63.0 / 2816.0))));
+    let series =
+        |x: f64| x * (1.0 / 6.0 - x * (3.0 / 40.0 - x * (5.0 / 112.0 - x * (35.0 / 1152.0 - x * 63.0 / 2816.0))));
     let slope = |x: f64| 1.0 / 6.0 - x * (3.0 / 20.0 - x * (15.0 / 112.0 - x * (35.0 / 288.0 - x * 315.0 / 2816.0)));
     let mut x = 6.0 * slack;
     for _ in 0..6 {

@@ -16,7 +16,9 @@ pub enum GearError {
         rule: &'static str,
     },
     /// Two or more numbers that cannot all be true.
-    #[error("{field} {value}{unit} contradicts {others}: they give {field} {expected:.4}{unit}. Correct one of them; nothing was computed.")]
+    #[error(
+        "{field} {value}{unit} contradicts {others}: they give {field} {expected:.4}{unit}. Correct one of them; nothing was computed."
+    )]
     Contradiction {
         /// The field's name as in the input.
         field: &'static str,
@@ -43,7 +45,9 @@ pub enum GearError {
         vessel_speed_m_s: f64,
     },
     /// Too little to compute anything from.
-    #[error("nothing can be computed from what was given; give at least two of vessel_speed_through_water_kn, shooter_speed_m_s, sag_ratio, beat_s and clip_spacing_m, or hooks_per_basket with baskets or hooks")]
+    #[error(
+        "nothing can be computed from what was given; give at least two of vessel_speed_through_water_kn, shooter_speed_m_s, sag_ratio, beat_s and clip_spacing_m, or hooks_per_basket with baskets or hooks"
+    )]
     TooLittle,
 }
 

@@ -162,8 +162,16 @@ impl Setting {
     fn name_what_is_missing(&mut self) {
         const COUNTS: &str = "hooks_per_basket with baskets or hooks";
         let rows = [
-            ("vessel_speed_through_water_kn", self.vessel_speed_through_water_kn.is_none(), "it, or sag_ratio with the shooter's speed"),
-            ("shooter_speed_m_s", self.shooter_speed_m_s.is_none(), "it, or sag_ratio with the ship's speed, or beat_s with clip_spacing_m"),
+            (
+                "vessel_speed_through_water_kn",
+                self.vessel_speed_through_water_kn.is_none(),
+                "it, or sag_ratio with the shooter's speed",
+            ),
+            (
+                "shooter_speed_m_s",
+                self.shooter_speed_m_s.is_none(),
+                "it, or sag_ratio with the ship's speed, or beat_s with clip_spacing_m",
+            ),
             ("sag_ratio", self.sag_ratio.is_none(), "it, or the ship's speed with the shooter's"),
             ("beat_s", self.beat_s.is_none(), "it, or clip_spacing_m with the shooter's speed"),
             ("clip_spacing_m", self.clip_spacing_m.is_none(), "it, or beat_s with the shooter's speed"),
@@ -191,7 +199,8 @@ const SHOOTER: usize = 1;
 const SAG: usize = 2;
 const BEAT: usize = 3;
 const SPACING: usize = 4;
-const NAMES: [&str; 5] = ["vessel_speed_through_water_kn", "shooter_speed_m_s", "sag_ratio", "beat_s", "clip_spacing_m"];
+const NAMES: [&str; 5] =
+    ["vessel_speed_through_water_kn", "shooter_speed_m_s", "sag_ratio", "beat_s", "clip_spacing_m"];
 const UNITS: [&str; 5] = [" kn", " m/s", "", " s", " m"];
 /// `product = a × b`: V_v = k V_s and l = V_s t.
 const RELATIONS: [(usize, usize, usize); 2] = [(VESSEL, SAG, SHOOTER), (SPACING, SHOOTER, BEAT)];
@@ -210,8 +219,13 @@ impl Pace {
             ((1e-6, 3600.0), "above 0 and up to 3600 s"),
             ((1e-6, 2000.0), "above 0 and up to 2000 m"),
         ];
-        let given =
-            [input.vessel_speed_through_water_kn, input.shooter_speed_m_s, input.sag_ratio, input.beat_s, input.clip_spacing_m];
+        let given = [
+            input.vessel_speed_through_water_kn,
+            input.shooter_speed_m_s,
+            input.sag_ratio,
+            input.beat_s,
+            input.clip_spacing_m,
+        ];
         let mut pace = Self { known: [None; 5] };
         for (index, (value, (range, rule))) in given.into_iter().zip(RULES).enumerate() {
             if let Some(value) = value {
@@ -266,7 +280,10 @@ impl Pace {
         let shown = |index: usize, value: f64| if index == VESSEL { value / KNOT_M_S } else { value };
         let others: Vec<String> = (0..5)
             .filter(|index| from & (1 << index) != 0)
-            .filter_map(|index| self.value(index).map(|value| format!("{} {}{}", NAMES[index], short(shown(index, value)), UNITS[index])))
+            .filter_map(|index| {
+                self.value(index)
+                    .map(|value| format!("{} {}{}", NAMES[index], short(shown(index, value)), UNITS[index]))
+            })
             .collect();
         GearError::Contradiction {
             field: NAMES[of.0],
@@ -284,7 +301,11 @@ impl Pace {
         {
             if ratio > 1.0 + CONTRADICTION {
                 let vessel_speed_through_water_kn = vessel_speed_m_s / KNOT_M_S;
-                return Err(GearError::LineDraggedTight { shooter_speed_m_s, vessel_speed_through_water_kn, vessel_speed_m_s });
+                return Err(GearError::LineDraggedTight {
+                    shooter_speed_m_s,
+                    vessel_speed_through_water_kn,
+                    vessel_speed_m_s,
+                });
             }
             self.known[SAG] = Some((ratio.min(1.0), from));
         }
@@ -303,7 +324,8 @@ struct Counts {
 
 impl Counts {
     fn of(input: &SettingInput, doubts: &mut Vec<Doubt>) -> Result<Self, GearError> {
-        let given_per_basket = count("hooks_per_basket", input.hooks_per_basket, 1000, "a whole number from 1 to 1000")?;
+        let given_per_basket =
+            count("hooks_per_basket", input.hooks_per_basket, 1000, "a whole number from 1 to 1000")?;
         let given_baskets = count("baskets", input.baskets, 100_000, "a whole number from 1 to 100000")?;
         let given_hooks = count("hooks", input.hooks, 1_000_000, "a whole number from 1 to 1000000")?;
         let hooks_per_radio_buoy =
@@ -312,9 +334,15 @@ impl Counts {
             (Some(each), None, Some(hooks)) => (Some(each), Some(hooks.div_ceil(each)), Some(hooks)),
             (Some(each), Some(baskets), None) => (Some(each), Some(baskets), Some(each * baskets)),
             // Only a set of full baskets says how many hooks each has.
-            (None, Some(baskets), Some(hooks)) if hooks % baskets == 0 => (Some(hooks / baskets), Some(baskets), Some(hooks)),
-            (None, Some(baskets), Some(hooks)) if hooks < baskets => return Err(hooks_contradict(hooks, baskets, None)),
-            (Some(each), Some(baskets), Some(hooks)) => (Some(each), Some(reconcile(each, baskets, hooks, doubts)?), Some(hooks)),
+            (None, Some(baskets), Some(hooks)) if hooks % baskets == 0 => {
+                (Some(hooks / baskets), Some(baskets), Some(hooks))
+            }
+            (None, Some(baskets), Some(hooks)) if hooks < baskets => {
+                return Err(hooks_contradict(hooks, baskets, None));
+            }
+            (Some(each), Some(baskets), Some(hooks)) => {
+                (Some(each), Some(reconcile(each, baskets, hooks, doubts)?), Some(hooks))
+            }
             unknown => unknown,
         };
         if let (Some(each), Some(baskets), Some(hooks)) = (hooks_per_basket, baskets, hooks)
@@ -322,7 +350,10 @@ impl Counts {
         {
             doubts.push(Doubt {
                 kind: DoubtKind::ShortBasket,
-                text: format!("{hooks} hooks do not fill {baskets} baskets of {each}: the last basket has {} hooks.", hooks % each),
+                text: format!(
+                    "{hooks} hooks do not fill {baskets} baskets of {each}: the last basket has {} hooks.",
+                    hooks % each
+                ),
             });
         }
         let nothing_followed = (given_per_basket, given_baskets, given_hooks) == (hooks_per_basket, baskets, hooks);

@@ -5,7 +5,14 @@ use proptest::prelude::*;
 use quantity::testing::assert_within;
 
 fn deep(sag_ratio: f64) -> Basket {
-    Basket { hooks: 25, clip_spacing_m: 45.0, sag_ratio, float_line_m: 25.0, branch_line_m: 25.0, float_takes_a_beat: true }
+    Basket {
+        hooks: 25,
+        clip_spacing_m: 45.0,
+        sag_ratio,
+        float_line_m: 25.0,
+        branch_line_m: 25.0,
+        float_takes_a_beat: true,
+    }
 }
 
 /// Source: computed with MoorPy 1.3.0 `catenary` and SciPy 1.17.1 `solve_bvp` for L = 1,000 m; they agree in all digits
@@ -39,10 +46,23 @@ fn val_sag_of_a_kilometre_of_line() {
 /// digits). Tolerance: the last printed digit, 0.006 m.
 #[test]
 fn val_depths_of_three_baskets() {
-    let shallow = Basket { hooks: 5, clip_spacing_m: 75.0, sag_ratio: 0.95, float_line_m: 10.0, branch_line_m: 17.0, float_takes_a_beat: true };
+    let shallow = Basket {
+        hooks: 5,
+        clip_spacing_m: 75.0,
+        sag_ratio: 0.95,
+        float_line_m: 10.0,
+        branch_line_m: 17.0,
+        float_takes_a_beat: true,
+    };
     let rows: [(Basket, &[f64]); 3] = [
-        (deep(0.75), &[88.97, 127.08, 164.16, 199.98, 234.27, 266.68, 296.78, 324.03, 347.82, 367.42, 382.13, 391.27, 394.37]),
-        (deep(0.60), &[92.61, 134.82, 176.54, 217.62, 257.88, 297.03, 334.69, 370.29, 402.98, 431.54, 454.30, 469.22, 474.46]),
+        (
+            deep(0.75),
+            &[88.97, 127.08, 164.16, 199.98, 234.27, 266.68, 296.78, 324.03, 347.82, 367.42, 382.13, 391.27, 394.37],
+        ),
+        (
+            deep(0.60),
+            &[92.61, 134.82, 176.54, 217.62, 257.88, 297.03, 334.69, 370.29, 402.98, 431.54, 454.30, 469.22, 474.46],
+        ),
         (shallow, &[59.85, 80.89, 88.15]),
     ];
     for (basket, depths_m) in rows {

@@ -92,13 +92,14 @@ fn verif_contradictions_name_both_sides() {
         (SettingInput { clip_spacing_m: Some(45.0), ..deep() }, ["clip_spacing_m", "beat_s"]),
         (SettingInput { hooks: Some(2400.0), ..deep() }, ["hooks", "baskets"]),
         (
-            SettingInput { vessel_speed_through_water_kn: Some(8.0), shooter_speed_m_s: Some(4.0), ..SettingInput::default() },
+            SettingInput {
+                vessel_speed_through_water_kn: Some(8.0),
+                shooter_speed_m_s: Some(4.0),
+                ..SettingInput::default()
+            },
             ["vessel_speed_through_water_kn", "shooter_speed_m_s"],
         ),
-        (
-            SettingInput { baskets: Some(10.0), hooks: Some(5.0), ..SettingInput::default() },
-            ["hooks", "baskets"],
-        ),
+        (SettingInput { baskets: Some(10.0), hooks: Some(5.0), ..SettingInput::default() }, ["hooks", "baskets"]),
     ];
     for (input, names) in cases {
         let text = work_out(&input).unwrap_err().to_string();
@@ -113,7 +114,8 @@ fn verif_contradictions_name_both_sides() {
 
 #[test]
 fn verif_unknown_stays_null_and_is_named() {
-    let input = SettingInput { vessel_speed_through_water_kn: Some(8.0), sag_ratio: Some(0.7), ..SettingInput::default() };
+    let input =
+        SettingInput { vessel_speed_through_water_kn: Some(8.0), sag_ratio: Some(0.7), ..SettingInput::default() };
     let set = work_out(&input).unwrap();
     assert!(set.shooter_speed_m_s.is_some() && set.beat_s.is_none() && set.main_line_total_m.is_none());
     assert!(set.doubts.iter().any(|doubt| doubt.kind == DoubtKind::Missing && doubt.text.starts_with("beat_s")));

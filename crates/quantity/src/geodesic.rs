@@ -53,7 +53,9 @@ pub enum GeodesicError {
         distance_m: f64,
     },
     /// A constant bearing ends at the pole before the distance is run.
-    #[error("the rhumb line ends at the pole after {to_pole_m:.0} m, short of distance_m {distance_m:.0} m; give a shorter distance")]
+    #[error(
+        "the rhumb line ends at the pole after {to_pole_m:.0} m, short of distance_m {distance_m:.0} m; give a shorter distance"
+    )]
     PastPole {
         /// The distance asked for, metres.
         distance_m: f64,
@@ -69,16 +71,12 @@ static WGS84: LazyLock<Geodesic> = LazyLock::new(Geodesic::wgs84);
 pub fn inverse(from: Position, to: Position) -> Leg {
     let longitude_from_deg = from.longitude_deg();
     let span_deg = wrap_longitude_deg(to.longitude_deg() - longitude_from_deg);
-    if from.latitude_deg() == to.latitude_deg() && span_deg == 0.0 {
+    if from.latitude_deg() - to.latitude_deg() == 0.0 && span_deg == 0.0 {
         return Leg { distance_m: 0.0, bearing_start_deg: 0.0, bearing_end_deg: 0.0 };
     }
     let (distance_m, azimuth_start_deg, azimuth_end_deg, _arc_deg): (f64, f64, f64, f64) =
         WGS84.inverse(from.latitude_deg(), longitude_from_deg, to.latitude_deg(), to.longitude_deg());
-    Leg {
-        distance_m,
-        bearing_start_deg: compass_deg(azimuth_start_deg),
-        bearing_end_deg: compass_deg(azimuth_end_deg),
-    }
+    Leg { distance_m, bearing_start_deg: compass_deg(azimuth_start_deg), bearing_end_deg: compass_deg(azimuth_end_deg) }
 }
 
 /// The place reached from `from` on a starting bearing after a distance along the geodesic.
@@ -89,10 +87,7 @@ pub fn direct(from: Position, bearing_deg_true: f64, distance_m: f64) -> Result<
     check(bearing_deg_true, distance_m)?;
     let (latitude_deg, longitude_deg, azimuth_end_deg): (f64, f64, f64) =
         WGS84.direct(from.latitude_deg(), from.longitude_deg(), bearing_deg_true, distance_m);
-    Ok(Arrival {
-        position: place(latitude_deg, longitude_deg, from),
-        bearing_end_deg: compass_deg(azimuth_end_deg),
-    })
+    Ok(Arrival { position: place(latitude_deg, longitude_deg, from), bearing_end_deg: compass_deg(azimuth_end_deg) })
 }
 
 /// The place at a `fraction` (0 = `from`, 1 = `to`, held between) of the geodesic between two places:
@@ -105,12 +100,8 @@ pub fn interpolate(from: Position, to: Position, fraction: f64) -> Position {
     }
     if fraction > 0.0 {
         let leg = inverse(from, to);
-        let (latitude_deg, longitude_deg): (f64, f64) = WGS84.direct(
-            from.latitude_deg(),
-            from.longitude_deg(),
-            leg.bearing_start_deg,
-            leg.distance_m * fraction,
-        );
+        let (latitude_deg, longitude_deg): (f64, f64) =
+            WGS84.direct(from.latitude_deg(), from.longitude_deg(), leg.bearing_start_deg, leg.distance_m * fraction);
         return place(latitude_deg, longitude_deg, from);
     }
     from

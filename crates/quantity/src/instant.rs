@@ -37,11 +37,7 @@ impl UtcInstant {
     /// # Errors
     /// [`InstantError::OutOfRange`] outside the years 1 to 9999.
     pub fn from_micros(micros: i64) -> Result<Self, InstantError> {
-        if RANGE_MICROS.contains(&micros) {
-            Ok(Self(micros))
-        } else {
-            Err(InstantError::OutOfRange { micros })
-        }
+        if RANGE_MICROS.contains(&micros) { Ok(Self(micros)) } else { Err(InstantError::OutOfRange { micros }) }
     }
 
     /// From microseconds, held at the ends of the years 1 to 9999.

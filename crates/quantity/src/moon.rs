@@ -80,8 +80,7 @@ pub fn illuminated_fraction(instant: UtcInstant) -> Result<f64, SkyError> {
     let (sin_difference, cos_difference) = (moon.longitude_rad - sun.longitude_rad).sin_cos();
     let cos_elongation = moon.latitude_rad.cos() * cos_difference;
     let sin_elongation = (moon.latitude_rad.cos() * sin_difference).hypot(moon.latitude_rad.sin());
-    let phase_angle =
-        (sun.distance_km * sin_elongation).atan2(moon.distance_km - sun.distance_km * cos_elongation);
+    let phase_angle = (sun.distance_km * sin_elongation).atan2(moon.distance_km - sun.distance_km * cos_elongation);
     Ok(f64::midpoint(1.0, phase_angle.cos()))
 }
 

@@ -21,11 +21,11 @@ const E2: f64 = FLATTENING * (2.0 - FLATTENING);
 #[must_use]
 pub fn inverse(from: Position, to: Position) -> Leg {
     let mut span_deg = wrap_longitude_deg(to.longitude_deg() - from.longitude_deg());
-    if span_deg == -180.0 {
+    if span_deg <= -180.0 {
         span_deg = 180.0;
     }
     let (phi1, phi2) = (from.latitude_deg().to_radians(), to.latitude_deg().to_radians());
-    let at_pole = from.latitude_deg().abs() == 90.0 || to.latitude_deg().abs() == 90.0;
+    let at_pole = from.latitude_deg().abs() >= 90.0 || to.latitude_deg().abs() >= 90.0;
     let arc_m = meridian_arc_m(phi1, phi2);
     // Metres eastward per radian of longitude, averaged along the line: ΔM / Δψ, which is 0 through a pole.
     let radius_m = if at_pole { 0.0 } else { mean_parallel_radius_m(phi1, phi2, arc_m) };
@@ -56,7 +56,7 @@ pub fn direct(from: Position, bearing_deg_true: f64, distance_m: f64) -> Result<
     }
     let phi2 = if north_m == 0.0 { phi1 } else { latitude_after_arc_rad(phi1, north_m) };
     let latitude_deg = if north_m == 0.0 { from.latitude_deg() } else { phi2.to_degrees() };
-    let radius_m = if from.latitude_deg().abs() == 90.0 { 0.0 } else { mean_parallel_radius_m(phi1, phi2, north_m) };
+    let radius_m = if from.latitude_deg().abs() >= 90.0 { 0.0 } else { mean_parallel_radius_m(phi1, phi2, north_m) };
     let turn_rad = if sine == 0.0 || radius_m <= 0.0 { 0.0 } else { distance_m * sine / radius_m };
     let position = place(latitude_deg, from.longitude_deg() + turn_rad.to_degrees(), from);
     Ok(Arrival { position, bearing_end_deg })
@@ -64,13 +64,15 @@ pub fn direct(from: Position, bearing_deg_true: f64, distance_m: f64) -> Result<
 
 /// ΔM / Δψ between two latitudes; on one parallel its radius.
 fn mean_parallel_radius_m(phi1: f64, phi2: f64, arc_m: f64) -> f64 {
-    if phi1 == phi2 {
+    if phi2 - phi1 == 0.0 {
         return EQUATOR_RADIUS_M * phi1.cos() / (1.0 - E2 * phi1.sin().powi(2)).sqrt();
     }
     let room = std::f64::consts::FRAC_PI_2 - phi1.abs().max(phi2.abs());
     // Close together, the difference of two isometric latitudes loses digits, so their integral is taken.
     let isometric_step = if (phi2 - phi1).abs() < 0.2 * room {
-        quadrature(phi1, phi2, |phi| meridian_radius_m(phi) * (1.0 - E2 * phi.sin().powi(2)).sqrt() / (EQUATOR_RADIUS_M * phi.cos()))
+        quadrature(phi1, phi2, |phi| {
+            meridian_radius_m(phi) * (1.0 - E2 * phi.sin().powi(2)).sqrt() / (EQUATOR_RADIUS_M * phi.cos())
+        })
     } else {
         isometric_latitude(phi2) - isometric_latitude(phi1)
     };

@@ -77,5 +77,9 @@ fn nearest_noon(found: &[Crossing], rising: bool, noon: UtcInstant) -> Option<Ut
         let wrong_side = (crossing.at <= noon) != rising;
         (wrong_side, (crossing.at.micros() - noon.micros()).abs())
     };
-    found.iter().filter(|crossing| crossing.rising == rising).min_by_key(|crossing| cost(crossing)).map(|crossing| crossing.at)
+    found
+        .iter()
+        .filter(|crossing| crossing.rising == rising)
+        .min_by_key(|crossing| cost(crossing))
+        .map(|crossing| crossing.at)
 }

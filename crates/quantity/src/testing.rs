@@ -7,8 +7,5 @@
 #[track_caller]
 pub fn assert_within(what: &str, ours: f64, theirs: f64, tolerance: f64) {
     let difference = (ours - theirs).abs();
-    assert!(
-        difference <= tolerance,
-        "{what}: ours {ours}, source {theirs}, off by {difference}, allowed {tolerance}"
-    );
+    assert!(difference <= tolerance, "{what}: ours {ours}, source {theirs}, off by {difference}, allowed {tolerance}");
 }

@@ -58,7 +58,10 @@ pub(crate) struct Moment {
 
 impl Moment {
     pub(crate) fn at(instant: UtcInstant) -> Self {
-        #[expect(clippy::cast_precision_loss, reason = "microseconds of a few centuries: off by less than a microsecond")]
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "microseconds of a few centuries: off by less than a microsecond"
+        )]
         let days_ut = instant.micros() as f64 / 86_400e6 - 10_957.5;
         let centuries_tt = (days_ut + delta_t_s(2000.0 + days_ut / 365.25) / 86_400.0) / 36_525.0;
         let (nutation_longitude_rad, nutation_obliquity_rad) = nutation_rad(centuries_tt);
@@ -84,16 +87,21 @@ impl Moment {
     /// The moon (Meeus ch. 47; light-time is in the mean longitude).
     pub(crate) fn moon(&self) -> Place {
         let t = self.centuries_tt;
-        let mean_deg = polynomial(&[218.316_447_7, 481_267.881_234_21, -0.001_578_6, 1.0 / 538_841.0, -1.0 / 65_194_000.0], t);
-        let elongation_deg = polynomial(&[297.850_192_1, 445_267.111_403_4, -0.001_881_9, 1.0 / 545_868.0, -1.0 / 113_065_000.0], t);
+        let mean_deg =
+            polynomial(&[218.316_447_7, 481_267.881_234_21, -0.001_578_6, 1.0 / 538_841.0, -1.0 / 65_194_000.0], t);
+        let elongation_deg =
+            polynomial(&[297.850_192_1, 445_267.111_403_4, -0.001_881_9, 1.0 / 545_868.0, -1.0 / 113_065_000.0], t);
         let sun_anomaly_deg = polynomial(&[357.529_109_2, 35_999.050_290_9, -0.000_153_6, 1.0 / 24_490_000.0], t);
-        let moon_anomaly_deg = polynomial(&[134.963_396_4, 477_198.867_505_5, 0.008_741_4, 1.0 / 69_699.0, -1.0 / 14_712_000.0], t);
-        let node_distance_deg = polynomial(&[93.272_095, 483_202.017_523_3, -0.003_653_9, -1.0 / 3_526_000.0, 1.0 / 863_310_000.0], t);
+        let moon_anomaly_deg =
+            polynomial(&[134.963_396_4, 477_198.867_505_5, 0.008_741_4, 1.0 / 69_699.0, -1.0 / 14_712_000.0], t);
+        let node_distance_deg =
+            polynomial(&[93.272_095, 483_202.017_523_3, -0.003_653_9, -1.0 / 3_526_000.0, 1.0 / 863_310_000.0], t);
         let arguments = [elongation_deg, sun_anomaly_deg, moon_anomaly_deg, node_distance_deg].map(f64::to_radians);
         let (mean, moon_anomaly, node_distance) = (mean_deg.to_radians(), arguments[2], arguments[3]);
         let eccentricity = 1.0 - t * (0.002_516 + t * 0.000_007_4);
         let weight = |of_sun: i8| eccentricity.powi(i32::from(of_sun).abs());
-        let [a1, a2, a3] = [119.75 + 131.849 * t, 53.09 + 479_264.29 * t, 313.45 + 481_266.484 * t].map(f64::to_radians);
+        let [a1, a2, a3] =
+            [119.75 + 131.849 * t, 53.09 + 479_264.29 * t, 313.45 + 481_266.484 * t].map(f64::to_radians);
         let mut longitude = 3958.0 * a1.sin() + 1962.0 * (mean - node_distance).sin() + 318.0 * a2.sin();
         let mut distance = 0.0;
         for (multiples, sine, cosine) in terms::LONGITUDE_AND_DISTANCE {
@@ -182,7 +190,9 @@ pub(crate) fn crossings(middle: UtcInstant, half_window_s: f64, height: impl Fn(
             let [(from_s, a), (_, b), (to_s, c)] = *three else { return None };
             let side = if b < 0.0 { 1.0 } else { -1.0 };
             let turns_here = side * b >= side * a && side * b >= side * c && a * b > 0.0 && b * c > 0.0;
-            turns_here.then(|| highest(from_s, to_s, |offset_s| side * at(offset_s))).map(|(offset_s, h)| (offset_s, side * h))
+            turns_here
+                .then(|| highest(from_s, to_s, |offset_s| side * at(offset_s)))
+                .map(|(offset_s, h)| (offset_s, side * h))
         })
         .collect();
     knots.extend(turning);
@@ -209,7 +219,11 @@ fn highest(mut from_s: f64, mut to_s: f64, height: impl Fn(f64) -> f64) -> (f64,
     const GOLDEN: f64 = 0.618_033_988_749_895;
     while to_s - from_s > 0.5 {
         let reach_s = GOLDEN * (to_s - from_s);
-        if height(to_s - reach_s) > height(from_s + reach_s) { to_s = from_s + reach_s } else { from_s = to_s - reach_s }
+        if height(to_s - reach_s) > height(from_s + reach_s) {
+            to_s = from_s + reach_s
+        } else {
+            from_s = to_s - reach_s
+        }
     }
     let offset_s = f64::midpoint(from_s, to_s);
     (offset_s, height(offset_s))
@@ -219,10 +233,32 @@ fn highest(mut from_s: f64, mut to_s: f64, height: impl Fn(f64) -> f64) -> (f64,
 /// here by more than 1 s, a moon's phase by 20 s). SOURCE NOT CHECKED; within 1 s of PyEphem 4.2.1 for 1900 to 2020.
 fn delta_t_s(year: f64) -> f64 {
     const RECORD: [(f64, f64); 26] = [
-        (1895.0, -6.4), (1900.0, -2.7), (1905.0, 3.9), (1910.0, 10.5), (1915.0, 17.2), (1920.0, 21.2), (1925.0, 23.6),
-        (1930.0, 24.1), (1940.0, 24.4), (1945.0, 26.8), (1950.0, 29.1), (1955.0, 31.1), (1960.0, 33.2), (1965.0, 35.7),
-        (1970.0, 40.2), (1975.0, 45.5), (1980.0, 50.5), (1985.0, 54.3), (1990.0, 56.9), (1995.0, 60.8), (2000.0, 63.8),
-        (2005.0, 64.7), (2010.0, 66.1), (2015.0, 67.6), (2020.0, 69.4), (2025.0, 69.1),
+        (1895.0, -6.4),
+        (1900.0, -2.7),
+        (1905.0, 3.9),
+        (1910.0, 10.5),
+        (1915.0, 17.2),
+        (1920.0, 21.2),
+        (1925.0, 23.6),
+        (1930.0, 24.1),
+        (1940.0, 24.4),
+        (1945.0, 26.8),
+        (1950.0, 29.1),
+        (1955.0, 31.1),
+        (1960.0, 33.2),
+        (1965.0, 35.7),
+        (1970.0, 40.2),
+        (1975.0, 45.5),
+        (1980.0, 50.5),
+        (1985.0, 54.3),
+        (1990.0, 56.9),
+        (1995.0, 60.8),
+        (2000.0, 63.8),
+        (2005.0, 64.7),
+        (2010.0, 66.1),
+        (2015.0, 67.6),
+        (2020.0, 69.4),
+        (2025.0, 69.1),
     ];
     let last = RECORD[RECORD.len() - 1];
     if year >= last.0 {
@@ -244,7 +280,7 @@ fn nutation_rad(t: f64) -> (f64, f64) {
         [357.527_72, 35_999.050_34, -0.000_160_3, -1.0 / 300_000.0],
         [134.962_98, 477_198.867_398, 0.008_697_2, 1.0 / 56_250.0],
         [93.271_91, 483_202.017_538, -0.003_682_5, 1.0 / 327_270.0],
-        [125.044_52, -1934.136_261, 0.002_070_8, 1.0 / 450_000.0],
+        [125.044_52, -1_934.136_261, 0.002_070_8, 1.0 / 450_000.0],
     ]
     .map(|coefficients| polynomial(&coefficients, t).to_radians());
     let (mut longitude, mut obliquity) = (0.0, 0.0);
@@ -263,7 +299,8 @@ fn argument<const N: usize>(multiples: &[i8; N], arguments: &[f64; N]) -> f64 {
 fn series(groups: &[&[[f64; 3]]], millennia: f64) -> f64 {
     let mut sum = 0.0;
     for group in groups.iter().rev() {
-        sum = sum * millennia + group.iter().map(|[amplitude, phase, rate]| amplitude * (phase + rate * millennia).cos()).sum::<f64>();
+        sum = sum * millennia
+            + group.iter().map(|[amplitude, phase, rate]| amplitude * (phase + rate * millennia).cos()).sum::<f64>();
     }
     sum / 1e8
 }
