@@ -80,6 +80,7 @@ pub fn play(deck: &mut Deck, dice: &mut Dice, track: &mut Track, start: UtcInsta
         tags: &tags,
         untapped: &[75],
         told_missed: &TOLD_MISSED,
+        bin_name: "bin",
         bin_baskets: 10,
         legs: &[(1, 74.0), (52, 96.0)],
         through_water_kn: 7.6,

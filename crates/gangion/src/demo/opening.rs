@@ -66,11 +66,15 @@ pub fn tell(deck: &mut Deck, at: UtcInstant) {
                 "battery_date": "2026-01-15"}),
         );
     }
-    for bin in 1..=10 {
-        let bundles: Vec<Value> = (1..=10)
-            .map(|bundle| json!({"bundle": format!("{bin}-{bundle}"), "branch_type": "tuna 25 m", "hooks": 25}))
-            .collect();
-        say(deck, "bin_described", json!({"bin": format!("bin {bin}"), "bundles": bundles}));
+    for (name, bins, count, branch_type, hooks) in
+        [("bin", 10, 10, "tuna 25 m", 25), ("tub", 4, 45, "swordfish 16 m", 5)]
+    {
+        for bin in 1..=bins {
+            let bundles: Vec<Value> = (1..=count)
+                .map(|bundle| json!({"bundle": format!("{bin}-{bundle}"), "branch_type": branch_type, "hooks": hooks}))
+                .collect();
+            say(deck, "bin_described", json!({"bin": format!("{name} {bin}"), "bundles": bundles}));
+        }
     }
     say(deck, "hold_described", json!({"hold": "fish room 1", "layers": ["1", "2", "3"]}));
     for (item, kind, count) in

@@ -33,6 +33,8 @@ pub struct GoingOut<'a> {
     pub untapped: &'a [u32],
     /// Positions that are told as missed by a key at the stern.
     pub told_missed: &'a [(u32, u32)],
+    /// What its bins are called, before their number.
+    pub bin_name: &'static str,
     /// Baskets of one bin.
     pub bin_baskets: u32,
     /// Heading from a place on.
@@ -115,12 +117,14 @@ fn bins(deck: &mut Deck, out: &GoingOut<'_>) {
     let mut basket = 1;
     while basket <= setting.baskets {
         number += 1;
-        let bin = format!("bin {number}");
+        let bin = format!("{} {number}", out.bin_name);
         let at = setting.place_at(basket).plus_seconds(3.0);
         deck.tap(Device::Stern, at, "bin_started", json!({"bin": bin}));
         basket += out.bin_baskets;
+        // What was missed is still in the tub when the last one is empty of whole bundles.
+        let hooks_left = if basket > setting.baskets { setting.missed.len() } else { 0 };
         let done = setting.place_at(basket.min(setting.last_place())).plus_seconds(2.4);
-        deck.tap(Device::Stern, done, "bin_ended", json!({"bin": bin, "hooks_left": 0}));
+        deck.tap(Device::Stern, done, "bin_ended", json!({"bin": bin, "hooks_left": hooks_left}));
     }
 }
 

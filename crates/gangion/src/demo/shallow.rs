@@ -69,6 +69,7 @@ pub fn play(deck: &mut Deck, dice: &mut Dice, track: &mut Track, start: UtcInsta
         tags: &tags,
         untapped: &[],
         told_missed: &TOLD_MISSED,
+        bin_name: "tub",
         bin_baskets: 45,
         legs: &[(1, 248.0), (96, 231.0)],
         through_water_kn: 8.0,

@@ -205,3 +205,27 @@ fn verif_the_cable_is_noisy_but_mostly_good() {
     let crossed = String::from_utf8_lossy(&demo.instruments);
     assert!(crossed.contains(",E,") && crossed.contains(",W,"), "the ship crosses 180°");
 }
+
+#[test]
+fn verif_the_fold_gives_the_scripts_own_account() {
+    let demo = generate(SEED).unwrap();
+    let lines = demo.deck.split(|byte| *byte == b'\n').filter(|line| !line.is_empty());
+    let logged: Vec<voyage::Logged> = lines
+        .zip(1..)
+        .map(|(line, ship_seq)| voyage::Logged { ship_seq, event: voyage::read_event(line).unwrap() })
+        .collect();
+    let book = voyage::fold(&logged, None);
+    assert_eq!(book.voyages.len(), 1);
+    let sets = &book.voyages[0].sets;
+    assert_eq!(sets.len(), 2);
+    for (number, (set, account)) in (1..).zip(sets.iter().zip(&demo.accounts)) {
+        let count = |fate: voyage::HookFate| set.hooks.iter().filter(|hook| hook.fate == fate).count();
+        let missed = count(voyage::HookFate::Missed);
+        assert_eq!(set.hooks.len() - missed, account.hooks_set, "hooks of set {number}");
+        assert_eq!(count(voyage::HookFate::Lost), account.hooks_lost, "lost in set {number}");
+        assert_eq!(count(voyage::HookFate::Unknown), account.hooks_unknown, "unknown in set {number}");
+        assert_eq!(count(voyage::HookFate::InWater), 0, "in the water after set {number}");
+        let fish: u32 = account.seen.values().sum();
+        assert_eq!(set.fish.len(), usize::try_from(fish).unwrap(), "fish of set {number}");
+    }
+}
