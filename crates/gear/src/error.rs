@@ -17,7 +17,8 @@ pub enum GearError {
     },
     /// Two or more numbers that cannot all be true.
     #[error(
-        "{field} {value}{unit} contradicts {others}: they give {field} {expected:.4}{unit}. Correct one of them; nothing was computed."
+        "{field} {value}{unit} contradicts {others}: they give {field} {}{unit}. Correct one of them; nothing was computed.",
+        short(*expected)
     )]
     Contradiction {
         /// The field's name as in the input.
@@ -71,4 +72,9 @@ pub(crate) fn from_up_to(
     rule: &'static str,
 ) -> Result<f64, GearError> {
     if value >= low && value <= high { Ok(value) } else { Err(GearError::OutOfRange { field, value, unit, rule }) }
+}
+
+/// A number for a sentence: up to four places, without empty zeros.
+pub(crate) fn short(value: f64) -> String {
+    format!("{value:.4}").trim_end_matches('0').trim_end_matches('.').to_owned()
 }

@@ -7,7 +7,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{GearError, above_up_to};
+use crate::error::{GearError, above_up_to, short};
 
 /// Metres a second in one knot (1,852 m in 3,600 s, by definition).
 const KNOT_M_S: f64 = 1852.0 / 3600.0;
@@ -399,9 +399,4 @@ fn count(field: &'static str, value: Option<f64>, most: u32, rule: &'static str)
 
 fn both<A, B>(a: Option<A>, b: Option<B>) -> Option<(A, B)> {
     a.zip(b)
-}
-
-/// A number for a sentence: up to six places, without empty zeros.
-fn short(value: f64) -> String {
-    format!("{value:.6}").trim_end_matches('0').trim_end_matches('.').to_owned()
 }

@@ -1,5 +1,7 @@
 //! Geodesics and rhumb lines against published and independently computed lines.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
 use proptest::prelude::*;
 use quantity::testing::assert_within;
 use quantity::{Position, geodesic, rhumb, wrap_bearing_deg, wrap_longitude_deg};
@@ -8,7 +10,7 @@ fn at(latitude_deg: f64, longitude_deg: f64) -> Position {
     Position::new(latitude_deg, longitude_deg).unwrap()
 }
 
-/// Source: Karney's 20 WGS84 lines (data/karney/SOURCE.md). Tolerance: 1e-7 m and 1e-9°; seen: 4e-9 m, 1e-13°.
+/// Source: Karney's 20 WGS84 lines (data/karney/SOURCE.md). Tolerance: 1e-7 m and 1e-9°; seen: 7.5e-9 m, 7e-14°.
 #[test]
 fn val_karneys_published_lines() {
     let table = include_str!("data/karney/wgs84_lines.csv");

@@ -1,5 +1,7 @@
 //! Sun and moon against ephemerides.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
 use quantity::moon::{self, Phase};
 use quantity::testing::assert_within;
 use quantity::{Position, UtcInstant, sky, sun};

@@ -22,7 +22,7 @@ pub(crate) const HALF_DAY_S: f64 = 43_200.0;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum SkyError {
     /// The series and the earth's rotation are not known well enough.
-    #[error("year {year} is outside 1900 to 2100, for which sun and moon are known here; nothing was computed")]
+    #[error("year {year} is outside 1900 to 2100, for which sun and moon are known here; nothing was computed.")]
     YearOutOfRange {
         /// The year as it came.
         year: i16,
