@@ -56,7 +56,11 @@ pub fn direct(from: Position, bearing_deg_true: f64, distance_m: f64) -> Result<
     }
     let phi2 = if north_m == 0.0 { phi1 } else { latitude_after_arc_rad(phi1, north_m) };
     let latitude_deg = if north_m == 0.0 { from.latitude_deg() } else { phi2.to_degrees() };
-    let radius_m = if from.latitude_deg().abs() >= 90.0 { 0.0 } else { mean_parallel_radius_m(phi1, phi2, north_m) };
+    let radius_m = if from.latitude_deg().abs() >= 90.0 {
+        0.0
+    } else {
+        mean_parallel_radius_m(phi1, phi2, meridian_arc_m(phi1, phi2))
+    };
     let turn_rad = if sine == 0.0 || radius_m <= 0.0 { 0.0 } else { distance_m * sine / radius_m };
     let position = place(latitude_deg, from.longitude_deg() + turn_rad.to_degrees(), from);
     Ok(Arrival { position, bearing_end_deg })

@@ -105,6 +105,14 @@ fn verif_rhumb_seams() {
     }
 }
 
+/// A millimetre on 269.986°: the two latitudes differ by a few units in the last place, and once cost 0.05 % of the way.
+#[test]
+fn regress_short_way_nearly_west() {
+    let from = at(45.111_569_026_161_07, 0.0);
+    let arrival = rhumb::direct(from, 269.985_870_331_881_13, 0.001).unwrap();
+    assert_within("distance, m", rhumb::inverse(from, arrival.position).distance_m, 0.001, 1e-8);
+}
+
 #[test]
 fn verif_interpolation_crosses_the_date_line_the_short_way() {
     let (a, b) = (at(-15.0, 179.9), at(-15.0, -179.9));
