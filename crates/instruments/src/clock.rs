@@ -66,11 +66,7 @@ impl StreamClock {
     #[must_use]
     pub fn new(day: Option<UtcInstant>, basis: DateBasis) -> Self {
         let day_micros = day.map(|day| day.midnight().micros());
-        Self {
-            basis: if day.is_some() { basis } else { DateBasis::Unknown },
-            last: None,
-            fresh_day_micros: day_micros,
-        }
+        Self { basis: if day.is_some() { basis } else { DateBasis::Unknown }, last: None, fresh_day_micros: day_micros }
     }
 
     /// Where the date now comes from.
@@ -149,7 +145,13 @@ mod tests {
     fn verif_midnight_brings_the_next_day_and_a_late_sentence_the_day_before() {
         let found = times(
             Some("2024-02-28"),
-            &["GPZDA,235959,,,,00,", "GPGLL,,,,,000001,A,D", "GPGLL,,,,,235959.5,A,D", "GPGLL,,,,,000002,A,D", "GPGLL,,,,,130003,A,D"],
+            &[
+                "GPZDA,235959,,,,00,",
+                "GPGLL,,,,,000001,A,D",
+                "GPGLL,,,,,235959.5,A,D",
+                "GPGLL,,,,,000002,A,D",
+                "GPGLL,,,,,130003,A,D",
+            ],
         );
         let expected = ["28T23:59:59Z", "29T00:00:01Z", "28T23:59:59.500Z", "29T00:00:02Z", "29T13:00:03Z"];
         for (ours, theirs) in found.iter().zip(expected) {
@@ -159,10 +161,8 @@ mod tests {
 
     #[test]
     fn verif_date_comes_from_sentences_and_is_unknown_before() {
-        let found = times(
-            None,
-            &["GPGLL,,,,,120000,A", "GPRMC,120001,A,,,,,,,040326,,", "GPGGA,120002,,,,,1", "IIMTW,17.9,C"],
-        );
+        let found =
+            times(None, &["GPGLL,,,,,120000,A", "GPRMC,120001,A,,,,,,,040326,,", "GPGGA,120002,,,,,1", "IIMTW,17.9,C"]);
         assert_eq!(found[0], None);
         assert_eq!(found[2].as_deref(), Some("2026-03-04T12:00:02Z"));
         assert_eq!(found[3], None);

@@ -47,14 +47,14 @@ impl std::fmt::Display for SourceName {
 
 /// Best first; a talker not listed comes after these.
 const TALKERS: [&[u8; 2]; 20] = [
-    b"GN", b"GP", b"GA", b"GL", b"GB", b"BD", b"GQ", b"GI", b"HE", b"SD", b"VW", b"VM", b"WI", b"YX", b"IN", b"II", b"HC",
-    b"RA", b"EC", b"AI",
+    b"GN", b"GP", b"GA", b"GL", b"GB", b"BD", b"GQ", b"GI", b"HE", b"SD", b"VW", b"VM", b"WI", b"YX", b"IN", b"II",
+    b"HC", b"RA", b"EC", b"AI",
 ];
 
 /// Best first: for one quantity only types that can carry it ever meet.
 const KINDS: [&[u8; 3]; 18] = [
-    b"RMC", b"GGA", b"GLL", b"VTG", b"ZDA", b"HDT", b"VHW", b"HDG", b"HDM", b"VBW", b"VLW", b"VDR", b"MTW", b"DPT", b"DBT",
-    b"MWD", b"MWV", b"XDR",
+    b"RMC", b"GGA", b"GLL", b"VTG", b"ZDA", b"HDT", b"VHW", b"HDG", b"HDM", b"VBW", b"VLW", b"VDR", b"MTW", b"DPT",
+    b"DBT", b"MWD", b"MWV", b"XDR",
 ];
 
 /// Rank of a source by the standing order: type first, then talker; lower is better.

@@ -157,10 +157,16 @@ impl Log {
         if let (Some(given), Some(own)) = (day, self.first_own_date)
             && own.seconds_since(given.midnight()).abs() > 2.0 * 86_400.0
         {
-            doubts.push(Doubt::new("date_differs", format!("{given} was given as the day, the sentences say {own}; theirs is used.")));
+            doubts.push(Doubt::new(
+                "date_differs",
+                format!("{given} was given as the day, the sentences say {own}; theirs is used."),
+            ));
         }
         if self.not_satellite > 0 {
-            let text = format!("{} fixes are estimated, manual or simulated, not from satellites; they are used.", self.not_satellite);
+            let text = format!(
+                "{} fixes are estimated, manual or simulated, not from satellites; they are used.",
+                self.not_satellite
+            );
             doubts.push(Doubt::new("not_a_satellite_fix", text));
         }
         if self.untimed_fixes > 0 {
@@ -169,7 +175,10 @@ impl Log {
         }
         let steps = self.times.windows(2).filter(|pair| pair[1].micros < pair[0].micros - 1_000_000).count();
         if steps > 0 {
-            doubts.push(Doubt::new("clock_stepped_back", format!("the clock of the stream steps back {steps} times; the order of the log is kept.")));
+            doubts.push(Doubt::new(
+                "clock_stepped_back",
+                format!("the clock of the stream steps back {steps} times; the order of the log is kept."),
+            ));
         }
         doubts
     }
@@ -212,7 +221,10 @@ fn run(fixes: &[&Fix], doubts: &mut Vec<Doubt>) -> (f64, Vec<Gap>) {
         jumps += u64::from(step_m > 100.0 && step_m > FASTEST_KN * 1852.0 / 3600.0 * duration_s.abs());
     }
     if jumps > 0 {
-        doubts.push(Doubt::new("position_jumps", format!("the position jumps faster than {FASTEST_KN} kn {jumps} times; the jumps are in the distance.")));
+        doubts.push(Doubt::new(
+            "position_jumps",
+            format!("the position jumps faster than {FASTEST_KN} kn {jumps} times; the jumps are in the distance."),
+        ));
     }
     (total_m, gaps)
 }

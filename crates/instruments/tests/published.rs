@@ -85,7 +85,10 @@ fn val_sentences_as_pynmea2_reads_them() {
         }
         if let Some(time) = row["timestamp"].as_str() {
             let theirs = time.trim_end_matches("+00:00");
-            assert!(record.time_of_day_utc.as_deref().unwrap().starts_with(&theirs[..theirs.len().min(12)]), "{sentence}");
+            assert!(
+                record.time_of_day_utc.as_deref().unwrap().starts_with(&theirs[..theirs.len().min(12)]),
+                "{sentence}"
+            );
             compared += 1;
         }
         if let Some(moment) = row["datetime"].as_str() {
@@ -93,7 +96,9 @@ fn val_sentences_as_pynmea2_reads_them() {
             assert_eq!(record.time_utc, Some(theirs), "{sentence}");
             compared += 1;
         }
-        if kind != "MWV" && let Some(valid) = row["is_valid"].as_bool() {
+        if kind != "MWV"
+            && let Some(valid) = row["is_valid"].as_bool()
+        {
             assert_eq!(record.valid, Some(valid), "{sentence}");
         }
     }
@@ -104,7 +109,8 @@ fn val_sentences_as_pynmea2_reads_them() {
 #[test]
 fn val_ais_as_pyais_reads_it() {
     for row in rows("ais_visible.jsonl") {
-        let text: String = row["sentences"].as_array().unwrap().iter().map(|s| format!("{}\r\n", s.as_str().unwrap())).collect();
+        let text: String =
+            row["sentences"].as_array().unwrap().iter().map(|s| format!("{}\r\n", s.as_str().unwrap())).collect();
         let found = decode_all(text.as_bytes(), None);
         let (last, before) = found.split_last().unwrap();
         assert!(before.iter().all(|part| part.ok && part.mmsi.is_none()));
@@ -137,7 +143,8 @@ fn val_ais_as_pyais_reads_it() {
 #[test]
 fn val_framing_and_noise_in_chunks_of_any_size() {
     for row in rows("nmea_noise_visible.jsonl") {
-        let bytes: Vec<u8> = row["bytes_latin1"].as_str().unwrap().chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect();
+        let bytes: Vec<u8> =
+            row["bytes_latin1"].as_str().unwrap().chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect();
         let expected: Vec<&str> = row["accept"].as_array().unwrap().iter().map(|s| s.as_str().unwrap()).collect();
         for size in 1..=bytes.len() {
             let mut framer = Framer::new(false);

@@ -53,3 +53,17 @@ fn verif_spoiled_sentences_are_rejected_and_a_cut_is_a_gap() {
     assert_eq!(found.gaps.len(), 1);
     assert!(found.gaps[0].duration_s > 200.0);
 }
+
+#[test]
+fn verif_states_of_the_log_lie_on_its_fixes() {
+    use instruments::replay::{LogDay, replay_states};
+    let day = LogDay::Given("2026-03-04T00:00:00Z".parse().unwrap());
+    let replayed = replay_states(&log(), day, |_| true);
+    assert_eq!(replayed.doubts, []);
+    assert!(replayed.states.len() >= 700, "{} states in 128 minutes", replayed.states.len());
+    for (utc, data) in &replayed.states {
+        assert_eq!(data["utc"].as_str(), Some(utc.to_string().as_str()));
+        assert!(data["latitude_deg"].is_number() && data.get("wind_from_deg_true").is_none());
+    }
+    assert!(replayed.states.windows(2).all(|pair| pair[1].0.seconds_since(pair[0].0) <= 13.0));
+}

@@ -110,7 +110,14 @@ impl Assembly {
                     self.give_up(0);
                 }
                 let (begun_at_s, begun_count) = (now_s, self.count);
-                self.pending.push(Pending { own, sequence, channel, parts: vec![None; total], begun_at_s, begun_count });
+                self.pending.push(Pending {
+                    own,
+                    sequence,
+                    channel,
+                    parts: vec![None; total],
+                    begun_at_s,
+                    begun_count,
+                });
                 self.pending.len() - 1
             }
         };

@@ -277,7 +277,9 @@ mod tests {
     #[test]
     fn verif_positions_out_of_range_or_without_a_letter_are_none() {
         assert_eq!(Fields::new(b"0000.000,N,18000.000,E").position_deg(0), Some((0.0, -180.0)));
-        for raw in [&b"9000.001,N,00000.0,E"[..], b"0060.0,N,00000.0,E", b"0000.0,,00000.0,E", b"0000.0,N,,", b"1.0,N,1.0,E"] {
+        for raw in
+            [&b"9000.001,N,00000.0,E"[..], b"0060.0,N,00000.0,E", b"0000.0,,00000.0,E", b"0000.0,N,,", b"1.0,N,1.0,E"]
+        {
             assert_eq!(Fields::new(raw).position_deg(0), None);
         }
         let mut fields = Fields::new(b"44x4.1,N,00000.0,E");
