@@ -56,6 +56,7 @@ pub fn direct(from: Position, bearing_deg_true: f64, distance_m: f64) -> Result<
     }
     let phi2 = if north_m == 0.0 { phi1 } else { latitude_after_arc_rad(phi1, north_m) };
     let latitude_deg = if north_m == 0.0 { from.latitude_deg() } else { phi2.to_degrees() };
+    // The arc between the two latitudes as rounded, not `north_m`: close to east and west the two differ.
     let radius_m = if from.latitude_deg().abs() >= 90.0 {
         0.0
     } else {
