@@ -178,7 +178,7 @@ fn event(seq: u64) -> Outcome<Incoming> {
 
 /// One event in 50 is long, so that rows spill over several pages too.
 fn body(seq: u64) -> String {
-    let text = if seq % 50 == 0 { "long ".repeat(2_500) } else { format!("float {seq} clipped") };
+    let text = if seq.is_multiple_of(50) { "long ".repeat(2_500) } else { format!("float {seq} clipped") };
     format!(
         "{{\"id\":\"0190-{seq:08}\",\"device\":\"rail\",\"device_seq\":{seq},\"kind\":\"note\",\"version\":1,\
          \"happened_at\":\"2026-03-04T00:00:00Z\",\"happened_basis\":\"tapped\",\"boot\":null,\"monotonic_ms\":null,\
