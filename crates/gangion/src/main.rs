@@ -25,6 +25,7 @@ enum Command {
     Geodesic(commands::geodesic::Args),
     Setting(commands::setting::Args),
     Depth(commands::depth::Args),
+    Journal(commands::journal::Args),
 }
 
 fn main() -> ExitCode {
@@ -37,6 +38,7 @@ fn main() -> ExitCode {
         Command::Geodesic(args) => commands::geodesic::run(&args),
         Command::Setting(args) => commands::setting::run(&args),
         Command::Depth(args) => commands::depth::run(&args),
+        Command::Journal(args) => commands::journal::run(&args),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

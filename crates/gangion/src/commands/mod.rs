@@ -5,5 +5,6 @@ pub mod decode;
 pub mod track;
 pub mod depth;
 pub mod geodesic;
+pub mod journal;
 pub mod setting;
 pub mod sky;
