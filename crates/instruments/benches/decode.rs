@@ -1,5 +1,7 @@
 //! How many sentences a second one core decodes, over a recorded log (see `tests/data/underway/SOURCE.md`).
 
+#![allow(missing_docs, reason = "criterion's macro makes an undocumented function")]
+
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use instruments::frame::Framer;
 use instruments::sentence;

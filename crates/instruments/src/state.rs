@@ -85,6 +85,9 @@ pub struct Believed {
     pub at: UtcInstant,
 }
 
+/// Takes one number out of a believed value.
+type Number = fn(&Believed) -> f64;
+
 /// The last values of all sources.
 #[derive(Debug, Clone, Default)]
 pub struct ShipState {
@@ -186,14 +189,14 @@ impl ShipState {
         let mut data = serde_json::Map::new();
         let mut sources = serde_json::Map::new();
         data.insert("utc".to_owned(), now.to_string().into());
-        let mut put = |quantity: Quantity, believed: Option<Believed>, keys: &[(&str, fn(&Believed) -> f64)]| {
+        let mut put = |quantity: Quantity, believed: Option<Believed>, keys: &[(&str, Number)]| {
             let (Some(believed), Some(name)) = (believed, quantity.name()) else { return };
             for (key, number) in keys {
                 data.insert((*key).to_owned(), number(&believed).into());
             }
             sources.insert(name.to_owned(), believed.source.to_string().into());
         };
-        let first: fn(&Believed) -> f64 = |b| b.value;
+        let first: Number = |b| b.value;
         put(
             Quantity::Position,
             self.sent(Quantity::Position, now),

@@ -12,7 +12,7 @@ use serde_json::Value;
 fn rows(name: &str) -> Vec<Value> {
     let path = format!("{}/tests/data/published/{name}", env!("CARGO_MANIFEST_DIR"));
     let text = std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{path}: {error}"));
-    text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    text.lines().map(|line| serde_json::from_str(line).unwrap_or_else(|error| panic!("{path}: {error}"))).collect()
 }
 
 fn one(sentence: &str) -> Decoded {
@@ -22,7 +22,7 @@ fn one(sentence: &str) -> Decoded {
 }
 
 /// pynmea2's field name, and our value for it.
-fn ours<'a>(record: &'a Decoded, kind: &str, field: &str) -> Option<Option<f64>> {
+fn ours(record: &Decoded, kind: &str, field: &str) -> Option<Option<f64>> {
     Some(match (kind, field) {
         ("RMC", "spd_over_grnd") | ("VTG", "spd_over_grnd_kts") => record.speed_over_ground_kn,
         ("RMC", "true_course") | ("VTG", "true_track") => record.course_deg_true,

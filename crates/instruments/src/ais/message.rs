@@ -123,6 +123,8 @@ fn aid(ais: &mut Ais, bits: &Bits) {
     let first = bits.text(43, 20);
     let more = bits.text(272, 14);
     ais.name = match (first, more) {
+        // A blank that fell on the last of the 20 places belongs to the name.
+        (Some(first), Some(more)) if bits.unsigned(157, 6) == Some(32) => Some(first + " " + &more),
         (Some(first), Some(more)) => Some(first + &more),
         (first, more) => first.or(more),
     };
