@@ -158,6 +158,8 @@ impl Hanging {
             None => nominal_m + empty_m,
             // The line between the floats, given without the empty line that went out in it.
             Some(line_m) if empty_m > 0.0 && (line_m - nominal_m).abs() < 0.5 * empty_m => line_m + empty_m,
+            // At a bare end the line is told up to its last hook: the float that is taken to follow hangs a clip further on.
+            Some(line_m) if !basket.has_end_float => line_m.max(nominal_m),
             Some(line_m) => line_m,
         };
         let hanging = Self {

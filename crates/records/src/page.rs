@@ -44,7 +44,7 @@ pub fn page(voyage: &VoyageRecord, set: &SetRecord, depths: &[HookDepth], report
     figures(&mut html, report);
     let line = strip(set, depths, clock.offset_min.unwrap_or(0));
     html += "<figure class=\"strip\">";
-    html += &svg::strip(&line, clock, 688.0, 168.0);
+    html += &svg::strip(&line, clock, 688.0, 152.0);
     let _ = write!(
         html,
         "<figcaption>The line in setting order, first float left{}. Bar above: hauled. Dotted and crossed: lost. ?: unknown. Flags: radio buoys. \
@@ -137,7 +137,7 @@ fn figures(html: &mut String, report: &Report) {
         (words::count(report.hooks_lost), lost),
         (words::count(report.hooks_unknown), "unknown".to_owned()),
         (words::count(kept), "fish kept".to_owned()),
-        (per_thousand(caught, report.hooks_set).map_or("—".to_owned(), |rate| format!("{rate:.1}")), "fish caught per 1\u{2009}000 set".to_owned()),
+        (per_thousand(caught, report.hooks_set).map_or("—".to_owned(), |rate| format!("{rate:.1}")), "fish caught per 1\u{202f}000 set".to_owned()),
     ];
     if report.hooks_in_water > 0 {
         big.insert(1, (words::count(report.hooks_in_water), "in the water".to_owned()));
@@ -177,7 +177,7 @@ fn four_positions(html: &mut String, report: &Report, clock: Clock) {
 }
 
 fn pictures(html: &mut String, set: &SetRecord, depths: &[HookDepth]) {
-    let (width, height) = (334.0, 262.0);
+    let (width, height) = (334.0, 232.0);
     html.push_str("<section class=\"two\"><div><h2>Where the line lay</h2>");
     let frame = svg::frame_of_chart(width, height);
     match chart(set, frame.0, frame.1) {
@@ -212,7 +212,7 @@ fn catch_table(html: &mut String, report: &Report) {
     }
     html.push_str(
         "<table><thead><tr><th>species</th><th></th><th class=\"n\">kept</th><th>not kept</th>\
-         <th class=\"n\">caught<br>per 1\u{2009}000</th><th class=\"n\">weight kept</th></tr></thead><tbody>",
+         <th class=\"n\">caught<br>per 1\u{202f}000</th><th class=\"n\">weight kept</th></tr></thead><tbody>",
     );
     for line in &report.catch {
         let code = line.species.as_deref();
@@ -280,7 +280,7 @@ fn which_hooks(html: &mut String, report: &Report) {
     let hooks: usize = rows.iter().map(|row| row.hooks).sum();
     let _ = write!(
         html,
-        "<p class=\"note\">Fish caught per 1\u{2009}000 hooks by place from the nearer float: {} on {}. Tangled baskets, empty positions and fish without a known hook are left out. \
+        "<p class=\"note\">Fish caught per 1\u{202f}000 hooks by place from the nearer float: {} on {}. Tangled baskets, empty positions and fish without a known hook are left out. \
          With few fish the bars say little.</p>",
         words::counted(pooled, "fish", "fish"),
         words::counted(hooks, "hook", "hooks")

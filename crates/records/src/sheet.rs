@@ -51,10 +51,29 @@ pub fn day_sheet(set: &SetRecord, report: &Report, clock: Clock) -> String {
     ];
     let mut html = String::from("<section class=\"sheet\">");
     for (name, value) in fields {
-        let value = value.filter(|value| !value.is_empty()).map_or("— <small>not recorded</small>".to_owned(), |value| escape(&value));
+        let value = value.filter(|value| !value.is_empty()).map_or("— <small>not recorded</small>".to_owned(), |value| units_kept(&escape(&value)));
         let _ = write!(html, "<div><span>{name}</span><b>{value}</b></div>");
     }
     html + "</section>"
+}
+
+/// A number and its unit never part at the end of a line.
+fn units_kept(text: &str) -> String {
+    let mut kept = text.to_owned();
+    for unit in [" m", " g", " km", " %", " kn", " °C"] {
+        for end in ["", ",", ")"] {
+            let (from, to) = (format!("{unit}{end}"), format!("\u{a0}{}{end}", unit.trim_start()));
+            if end.is_empty() {
+                if let Some(head) = kept.strip_suffix(from.as_str()) {
+                    kept = format!("{head}{to}");
+                }
+                kept = kept.replace(&format!("{from} "), &format!("{to} "));
+            } else {
+                kept = kept.replace(&from, &to);
+            }
+        }
+    }
+    kept
 }
 
 /// The commonest value, with its spread where there is one: `45` or `45 (40 to 50)`.

@@ -266,7 +266,7 @@ fn joined_runs(fates: &[HookFate], hook_width: f64, mut mark: impl FnMut(usize))
         let Some(at) = (0..runs.len()).filter(|at| runs.get(*at).is_some_and(thin)).min_by_key(|at| runs[*at].2 - runs[*at].1) else { break };
         let (fate, first, last) = runs.remove(at);
         if fate == HookFate::Lost {
-            (first..=last).for_each(&mut mark);
+            (first..=last).filter(|hook| fates.get(*hook) == Some(&HookFate::Lost)).for_each(&mut mark);
         }
         if at > 0 {
             runs[at - 1].2 = last;

@@ -79,7 +79,7 @@ pub fn strip(strip: &Strip, clock: Clock, width: f64, height: f64) -> String {
                 );
             }
             HookFate::Unknown => {
-                let _ = write!(svg, r#"<text x="{middle:.1}" y="{:.1}" font-size="13" font-weight="700" text-anchor="middle" fill="{INK}">?</text>"#, f64::midpoint(surface, low));
+                let _ = write!(svg, r#"<text x="{middle:.1}" y="{:.1}" font-size="13" font-weight="700" text-anchor="middle" fill="{INK}">?</text>"#, (surface + 15.0).min(low));
             }
             _ => {}
         }
@@ -256,9 +256,11 @@ pub fn chart(chart: &Chart, width: f64, height: f64) -> String {
         let (x, y) = at(point);
         let _ = write!(svg, r#"<path d="M{x:.1},{y:.1}v-14l8,3.5l-8,3.5" fill="{INK}" stroke="{INK}" stroke-width="1.2"/>"#);
         let wide_label = text_width(name, 11.0);
-        let (label_x, label_y) = (x + 10.0, y - 9.0);
+        // A label that would leave the sea stands on the other side of its flag.
+        let label_x = if x + 10.0 + wide_label < left + wide { x + 10.0 } else { x - 4.0 - wide_label };
+        let label_y = y - 9.0;
         let clear = labels.iter().all(|(from, to, at_y)| label_x > to + 3.0 || label_x + wide_label + 3.0 < *from || (label_y - at_y).abs() > 12.0);
-        if clear && label_x + wide_label < left + wide {
+        if clear && label_x > left {
             let _ = write!(
                 svg,
                 r##"<text x="{label_x:.1}" y="{label_y:.1}" font-size="11" fill="{INK}" stroke="#e3edf1" stroke-width="3" paint-order="stroke">{}</text>"##,

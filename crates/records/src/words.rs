@@ -25,14 +25,14 @@ pub fn escape(text: &str) -> String {
     safe
 }
 
-/// A count with its thousands parted by a thin space.
+/// A count with its thousands parted by a thin space that does not break.
 #[must_use]
 pub fn count(number: usize) -> String {
     let digits = number.to_string();
     let mut parted = String::new();
     for (index, digit) in digits.chars().enumerate() {
         if index > 0 && (digits.len() - index) % 3 == 0 {
-            parted.push('\u{2009}');
+            parted.push('\u{202f}');
         }
         parted.push(digit);
     }
