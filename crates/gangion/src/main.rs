@@ -1,5 +1,6 @@
 //! The ship's program: every calculation and every record as a command.
 
+mod book;
 mod commands;
 mod demo;
 mod plumbing;
@@ -18,6 +19,8 @@ struct Line {
 
 #[derive(Subcommand)]
 enum Command {
+    Report(commands::report::Args),
+    Hooks(commands::hooks::Args),
     Decode(commands::decode::Args),
     Track(commands::track::Args),
     Demo(commands::demo::Args),
@@ -31,6 +34,8 @@ enum Command {
 fn main() -> ExitCode {
     let line = Line::parse();
     let outcome: Result<(), plumbing::Failure> = match line.command {
+        Command::Report(args) => commands::report::run(&args),
+        Command::Hooks(args) => commands::hooks::run(&args),
         Command::Decode(args) => commands::decode::run(&args),
         Command::Track(args) => commands::track::run(&args),
         Command::Demo(args) => commands::demo::run(&args),

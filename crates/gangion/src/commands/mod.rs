@@ -8,3 +8,5 @@ pub mod geodesic;
 pub mod journal;
 pub mod setting;
 pub mod sky;
+pub mod report;
+pub mod hooks;
