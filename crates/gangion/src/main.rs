@@ -19,6 +19,7 @@ struct Line {
 
 #[derive(Subcommand)]
 enum Command {
+    Replay(commands::replay::Args),
     Report(commands::report::Args),
     Hooks(commands::hooks::Args),
     Decode(commands::decode::Args),
@@ -34,6 +35,7 @@ enum Command {
 fn main() -> ExitCode {
     let line = Line::parse();
     let outcome: Result<(), plumbing::Failure> = match line.command {
+        Command::Replay(args) => commands::replay::run(&args),
         Command::Report(args) => commands::report::run(&args),
         Command::Hooks(args) => commands::hooks::run(&args),
         Command::Decode(args) => commands::decode::run(&args),

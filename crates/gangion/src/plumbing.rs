@@ -5,7 +5,7 @@ use std::io::{Read, Write};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
-use utoipa::{PartialSchema, ToSchema};
+use utoipa::ToSchema;
 
 /// How a command ends when it does not end well. The text is one plain sentence for stderr.
 #[derive(Debug, thiserror::Error)]

@@ -2,8 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::commands::{replay, report};
 use crate::demo::{self, Demo};
 use crate::plumbing::{Failure, NoInput, print_json, print_schema, write_line};
+
+/// The demo's journal within its folder.
+const JOURNAL: &str = "voyage.journal";
 
 /// Write the demo voyage (instrument log and deck events) and play it into a journal
 #[derive(clap::Args)]
@@ -33,6 +37,8 @@ pub struct Args {
 struct Answer {
     instruments: String,
     deck: String,
+    /// Journal and reports made from the two files.
+    played: Vec<String>,
     sets: Vec<Expected>,
 }
 
@@ -58,15 +64,36 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let demo = demo::generate(demo::SEED).map_err(Failure::failed)?;
     let instruments = write(folder, "instruments.nmea", &demo.instruments)?;
     let deck = write(folder, "deck.jsonl", &demo.deck)?;
-    if !args.no_play {
-        play(folder, &instruments, &deck, args.speed)?;
-    }
-    tell(args.json, &instruments, &deck, &demo)
+    let played = if args.no_play { Vec::new() } else { play(folder, &demo, args.speed)? };
+    tell(args.json, &instruments, &deck, &demo, played)
 }
 
-/// JOIN HERE: the one place where the demo is played. It is to call what `gangion replay` calls, into
-/// `folder/voyage.journal`, and then write `folder/set-1.html`, `set-2.html` and their CSV and GeoJSON.
-fn play(_folder: &Path, _instruments: &Path, _deck: &Path, _speed: Option<f64>) -> Result<(), Failure> {
+/// Plays the two files into a fresh journal and writes the report of each set beside it.
+fn play(folder: &Path, demo: &Demo, speed: Option<f64>) -> Result<Vec<String>, Failure> {
+    let journal = folder.join(JOURNAL);
+    remove_old_demo(&journal)?;
+    replay::replay(&demo.instruments, None, &demo.deck, &journal, speed)?;
+    let mut made = vec![journal.display().to_string()];
+    for set in 1..=demo.accounts.len() {
+        let files = ["html", "csv", "geojson"].map(|kind| folder.join(format!("set-{set}.{kind}")));
+        report::write_files(&journal, None, set, Some(&files[0]), Some(&files[1]), Some(&files[2]))?;
+        made.extend(files.iter().map(|file| file.display().to_string()));
+    }
+    Ok(made)
+}
+
+/// The journal of an older demo, which this program itself wrote under this name; its events are invented.
+fn remove_old_demo(journal: &Path) -> Result<(), Failure> {
+    for end in ["", "-wal", "-shm", ".lock"] {
+        let mut name = journal.as_os_str().to_owned();
+        name.push(end);
+        match std::fs::remove_file(&name) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                return Err(Failure::Failed(format!("{} cannot be removed ({error}).", name.display())));
+            }
+            _ => {}
+        }
+    }
     Ok(())
 }
 
@@ -83,7 +110,7 @@ fn write(folder: &Path, name: &str, bytes: &[u8]) -> Result<PathBuf, Failure> {
     Ok(path)
 }
 
-fn tell(json: bool, instruments: &Path, deck: &Path, demo: &Demo) -> Result<(), Failure> {
+fn tell(json: bool, instruments: &Path, deck: &Path, demo: &Demo, played: Vec<String>) -> Result<(), Failure> {
     let sets = demo.accounts.iter().map(|account| Expected {
         hooks_set: account.hooks_set,
         hooks_lost: account.hooks_lost,
@@ -94,6 +121,7 @@ fn tell(json: bool, instruments: &Path, deck: &Path, demo: &Demo) -> Result<(), 
     let answer = Answer {
         instruments: instruments.display().to_string(),
         deck: deck.display().to_string(),
+        played,
         sets: sets.collect(),
     };
     if json {
@@ -101,6 +129,10 @@ fn tell(json: bool, instruments: &Path, deck: &Path, demo: &Demo) -> Result<(), 
     }
     write_line(&format!("instruments  {}", answer.instruments))?;
     write_line(&format!("deck         {}", answer.deck))?;
+    for file in &answer.played {
+        let what = if file.ends_with(JOURNAL) { "journal" } else { "report" };
+        write_line(&format!("{what:<12} {file}"))?;
+    }
     for (number, set) in (1..).zip(&answer.sets) {
         write_line(&format!(
             "set {number}        by the script: {} hooks set, {} lost, {} unknown, {} fish seen, haul ended {}",

@@ -8,5 +8,6 @@ pub mod geodesic;
 pub mod journal;
 pub mod setting;
 pub mod sky;
+pub mod replay;
 pub mod report;
 pub mod hooks;
