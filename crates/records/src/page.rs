@@ -193,7 +193,7 @@ fn pictures(html: &mut String, set: &SetRecord, depths: &[HookDepth]) {
             html.push_str(&svg::section(&drawn, width, height));
             let _ = write!(
                 html,
-                "<p class=\"note\">Basket {}, the middle one by depth: still water; pale bars are what ± {} in the sag ratio makes.{}</p>",
+                "<p class=\"note\">Basket {}, the middle one by depth: still water; the bars behind the hooks are what ± {} in the sag ratio makes.{}</p>",
                 drawn.basket,
                 forecast::SAG_RATIO_ERROR,
                 if drawn.profile.is_empty() { " No temperature profile recorded." } else { "" }

@@ -208,7 +208,7 @@ pub fn section(section: &Section, width: f64, height: f64) -> String {
         let at = x(disc.along_m);
         let _ = write!(
             svg,
-            r##"<line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="#ffffff" stroke-width="1"/><line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="#ffffff" stroke-opacity="0.55" stroke-width="4.5"/>"##,
+            r##"<line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="#ffffff" stroke-width="1"/><line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="#08202b" stroke-opacity="0.38" stroke-width="4.5"/>"##,
             y(disc.clip_depth_m), y(disc.depth_m), y((disc.depth_m - disc.band_m).max(0.0)), y(disc.depth_m + disc.band_m)
         );
     }

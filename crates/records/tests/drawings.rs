@@ -80,13 +80,14 @@ fn verif_the_chart_runs_on_over_the_date_line() {
 
 #[test]
 fn verif_the_page_has_what_a_days_sheet_must_have() {
-    let html = page_of(12);
+    // Spaces that do not break count as spaces here.
+    let html = page_of(12).replace(['\u{a0}', '\u{202f}'], " ");
     for part in [
         "Set 12", "hooks set", "hauled", "lost, 2 of them bitten or cut off", "unknown", "fish kept", "set = hauled + lost + unknown",
-        "set from", "set to", "haul from", "haul to", "14°30.000′", "179°42.000′\u{a0}E", "179°42.000′\u{a0}W", "hooks per basket", "main line", "bait",
+        "set from", "set to", "haul from", "haul to", "14°30.000′", "179°42.000′ E", "179°42.000′ W", "hooks per basket", "main line", "bait",
         "squid 50 %", "circle 16/0", "monofilament", "light sticks", "not recorded", "27.9 °C", "11 kn from 095°", "bird line out", "observer",
         "Where the line lay", "Not for navigation", "How deep the hooks hung", "Catch", "Bigeye tuna", "Which hooks caught", "Not sure of",
-        "18\u{202f}204 journal entries", "Yoshihara", "licence decide", "<svg", "180°", "Mon 3 March 03:00", "UTC+13", "The bins counted 109 hooks",
+        "18 204 journal entries", "Yoshihara", "licence decide", "<svg", "180°", "Mon 3 March 03:00", "UTC+13", "The bins counted 109 hooks",
     ] {
         assert!(html.contains(part), "{part} is not on the page");
     }
