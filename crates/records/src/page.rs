@@ -245,14 +245,16 @@ fn doubts(html: &mut String, report: &Report) {
         return;
     }
     let mut kinds: Vec<&str> = Vec::new();
-    let mut by_kind: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    let mut by_kind: BTreeMap<&str, Vec<String>> = BTreeMap::new();
     for doubt in &report.doubts {
         let texts = by_kind.entry(&doubt.kind).or_default();
         if texts.is_empty() {
             kinds.push(&doubt.kind);
         }
-        if !texts.contains(&doubt.text.as_str()) {
-            texts.push(&doubt.text);
+        // A sentence about one hook that holds for many says for which.
+        let text = if doubt.concerns.contains(" hooks, ") { format!("{} ({})", doubt.text, doubt.concerns) } else { doubt.text.clone() };
+        if !texts.contains(&text) {
+            texts.push(text);
         }
     }
     for kind in kinds {

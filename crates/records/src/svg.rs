@@ -251,23 +251,35 @@ pub fn chart(chart: &Chart, width: f64, height: f64) -> String {
     let path = |track: &[(f64, f64)]| track.iter().map(|point| { let (x, y) = at(point); format!("{x:.1},{y:.1} ") }).collect::<String>();
     let _ = write!(svg, r#"<polyline points="{}" fill="none" stroke="{LIT}" stroke-width="1.5" stroke-dasharray="5 3"/>"#, path(&chart.as_hauled));
     let _ = write!(svg, r#"<polyline points="{}" fill="none" stroke="{LINE}" stroke-width="2.2"/>"#, path(&chart.as_set));
-    let mut labels: Vec<(f64, f64, f64)> = Vec::new();
+    // Flags first, then each name where it lies on no flag and no other name: right, left, below, else it is left out.
+    let mut taken: Vec<[f64; 4]> = chart
+        .buoys
+        .iter()
+        .map(|(point, _)| {
+            let (x, y) = at(point);
+            let _ = write!(svg, r#"<path d="M{x:.1},{y:.1}v-14l8,3.5l-8,3.5" fill="{INK}" stroke="{INK}" stroke-width="1.2"/>"#);
+            [x - 1.0, y - 15.0, x + 9.0, y]
+        })
+        .collect();
     for (point, name) in &chart.buoys {
         let (x, y) = at(point);
-        let _ = write!(svg, r#"<path d="M{x:.1},{y:.1}v-14l8,3.5l-8,3.5" fill="{INK}" stroke="{INK}" stroke-width="1.2"/>"#);
         let wide_label = text_width(name, 11.0);
-        // A label that would leave the sea stands on the other side of its flag.
-        let label_x = if x + 10.0 + wide_label < left + wide { x + 10.0 } else { x - 4.0 - wide_label };
-        let label_y = y - 9.0;
-        let clear = labels.iter().all(|(from, to, at_y)| label_x > to + 3.0 || label_x + wide_label + 3.0 < *from || (label_y - at_y).abs() > 12.0);
-        if clear && label_x > left {
-            let _ = write!(
-                svg,
-                r##"<text x="{label_x:.1}" y="{label_y:.1}" font-size="11" fill="{INK}" stroke="#e3edf1" stroke-width="3" paint-order="stroke">{}</text>"##,
-                escape(name)
-            );
-            labels.push((label_x, label_x + wide_label, label_y));
-        }
+        let places = [(x + 10.0, y - 8.0), (x - 4.0 - wide_label, y - 8.0), (x - wide_label / 2.0, y + 15.0), (x - wide_label / 2.0, y - 19.0)];
+        let free = places.into_iter().find(|(from, base)| {
+            let [label_left, label_top, label_right, label_bottom] = [*from, base - 9.0, from + wide_label, base + 3.0];
+            label_left > left
+                && label_right < left + wide
+                && label_top > top
+                && label_bottom < top + tall
+                && taken.iter().all(|other| label_right < other[0] || label_left > other[2] || label_bottom < other[1] || label_top > other[3])
+        });
+        let Some((from, base)) = free else { continue };
+        let _ = write!(
+            svg,
+            r##"<text x="{from:.1}" y="{base:.1}" font-size="11" fill="{INK}" stroke="#e3edf1" stroke-width="3" paint-order="stroke">{}</text>"##,
+            escape(name)
+        );
+        taken.push([from, base - 9.0, from + wide_label, base + 3.0]);
     }
     let key = height - 8.0;
     let bar = chart.scale_nmi * scale;
