@@ -64,7 +64,8 @@ pub fn depths(set: &SetRecord) -> Vec<HookDepth> {
             let depth_m = hanging.depth_at(arc_m, hanging.sag_ratio);
             let off = |sag_ratio: f64| (hanging.depth_at(arc_m, sag_ratio.clamp(1e-6, 1.0)) - depth_m).abs();
             answer.depth_m = Some(depth_m);
-            answer.band_m = Some(off(hanging.sag_ratio - SAG_RATIO_ERROR).max(off(hanging.sag_ratio + SAG_RATIO_ERROR)));
+            answer.band_m =
+                Some(off(hanging.sag_ratio - SAG_RATIO_ERROR).max(off(hanging.sag_ratio + SAG_RATIO_ERROR)));
         }
     }
     all
@@ -113,7 +114,8 @@ impl Hanging {
         let intervals = hooks + if basket.float_takes_a_beat { 1.0 } else { 0.0 };
         let positive = |value: Option<f64>| value.filter(|value| value.is_finite() && *value > 0.0);
         let not_negative = |value: Option<f64>| value.filter(|value| value.is_finite() && *value >= 0.0);
-        let spacing_m = positive(basket.clip_spacing_m).or_else(|| positive(basket.main_line_m).map(|line_m| line_m / intervals));
+        let spacing_m =
+            positive(basket.clip_spacing_m).or_else(|| positive(basket.main_line_m).map(|line_m| line_m / intervals));
         let float_line_m = not_negative(basket.float_line_m);
         let branch_line_m = not_negative(basket.branch_line_m);
         let sag_ratio = positive(basket.sag_ratio);
@@ -126,7 +128,8 @@ impl Hanging {
         .iter()
         .filter_map(|(absent, name)| absent.then_some(*name))
         .collect();
-        let (Some(stated), Some(spacing_m), Some(float_line_m), Some(branch_line_m)) = (sag_ratio, spacing_m, float_line_m, branch_line_m)
+        let (Some(stated), Some(spacing_m), Some(float_line_m), Some(branch_line_m)) =
+            (sag_ratio, spacing_m, float_line_m, branch_line_m)
         else {
             doubt(
                 "depth_unknown",
@@ -137,20 +140,30 @@ impl Hanging {
         if stated >= 1.0 {
             doubt(
                 "line_taut",
-                format!("The sag ratio of basket {number} is {stated:.3}; a line cannot be longer drawn than it is, so it is taken as taut and its hooks hang at their shallowest."),
+                format!(
+                    "The sag ratio of basket {number} is {stated:.3}; a line cannot be longer drawn than it is, so it is taken as taut and its hooks hang at their shallowest."
+                ),
             );
         }
         if basket.sag_basis == Some("plan") {
-            doubt("sag_ratio_planned", format!("The sag ratio of basket {number}, {stated:.3}, is the plan's and was not measured."));
+            doubt(
+                "sag_ratio_planned",
+                format!("The sag ratio of basket {number}, {stated:.3}, is the plan's and was not measured."),
+            );
         }
         if !basket.has_end_float {
-            doubt("basket_without_end_float", format!("Basket {number} has no float at its end; its depths are computed as if it had one."));
+            doubt(
+                "basket_without_end_float",
+                format!("Basket {number} has no float at its end; its depths are computed as if it had one."),
+            );
         }
         let empty_m = basket.empty_line_m.max(0.0);
         if empty_m > 0.0 {
             doubt(
                 "empty_line",
-                format!("{empty_m:.0} m of empty line went out in basket {number}: it is longer and hung deeper than the others, and where in it the empty line lies is not exactly known."),
+                format!(
+                    "{empty_m:.0} m of empty line went out in basket {number}: it is longer and hung deeper than the others, and where in it the empty line lies is not exactly known."
+                ),
             );
         }
         let nominal_m = intervals * spacing_m;

@@ -1,4 +1,5 @@
 //! Depths of the hooks of a set against worked baskets, and the doubts where something is missing.
+#![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a test that cannot go on should fail loudly")]
 
 use forecast::{SAG_RATIO_ERROR, depths};
 use quantity::UtcInstant;

@@ -21,7 +21,11 @@ pub fn open_book(path: &Path) -> Result<(Book, u64), Failure> {
         let row = row.map_err(Failure::failed)?;
         entries += 1;
         let event = voyage::read_event(&row.body).map_err(|refusal| {
-            Failure::Failed(format!("entry {} of {} cannot be read ({refusal}); run gangion journal verify.", row.ship_seq, path.display()))
+            Failure::Failed(format!(
+                "entry {} of {} cannot be read ({refusal}); run gangion journal verify.",
+                row.ship_seq,
+                path.display()
+            ))
         })?;
         events.push(Logged { ship_seq: row.ship_seq, event });
     }
@@ -32,15 +36,23 @@ pub fn open_book(path: &Path) -> Result<(Book, u64), Failure> {
 ///
 /// # Errors
 /// [`Failure::BadInput`] naming what there is.
-pub fn pick_set<'a>(book: &'a Book, voyage: Option<&str>, set: usize) -> Result<(&'a VoyageRecord, &'a SetRecord), Failure> {
+pub fn pick_set<'a>(
+    book: &'a Book,
+    voyage: Option<&str>,
+    set: usize,
+) -> Result<(&'a VoyageRecord, &'a SetRecord), Failure> {
     let picked = match voyage {
         None => book.voyages.last(),
-        Some(name) => book.voyages.iter().find(|voyage| voyage.id.as_deref() == Some(name) || name.parse() == Ok(voyage.number)),
+        Some(name) => {
+            book.voyages.iter().find(|voyage| voyage.id.as_deref() == Some(name) || name.parse() == Ok(voyage.number))
+        }
     };
     let Some(picked) = picked else {
         let there: Vec<String> = book.voyages.iter().map(|voyage| voyage.number.to_string()).collect();
         return Err(Failure::BadInput(match (voyage, there.is_empty()) {
-            (Some(name), false) => format!("There is no voyage {name} in this journal; it has {}.", list("voyage", &there)),
+            (Some(name), false) => {
+                format!("There is no voyage {name} in this journal; it has {}.", list("voyage", &there))
+            }
             _ => "This journal has no voyage yet.".to_owned(),
         }));
     };

@@ -118,7 +118,9 @@ fn point_into_definitions(value: &mut Value) {
         Value::Object(map) => {
             for (key, inner) in map.iter_mut() {
                 match inner {
-                    Value::String(target) if key == "$ref" => *target = target.replace("#/components/schemas/", "#/$defs/"),
+                    Value::String(target) if key == "$ref" => {
+                        *target = target.replace("#/components/schemas/", "#/$defs/")
+                    }
                     _ => point_into_definitions(inner),
                 }
             }

@@ -78,7 +78,9 @@ pub struct Event {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     /// Larger than [`MAX_EVENT_BYTES`].
-    #[error("the event has {bytes} bytes, more than {MAX_EVENT_BYTES}; it stays on its device: shorten its text and send it again")]
+    #[error(
+        "the event has {bytes} bytes, more than {MAX_EVENT_BYTES}; it stays on its device: shorten its text and send it again"
+    )]
     TooLarge {
         /// Its size.
         bytes: usize,
@@ -92,7 +94,9 @@ pub enum Refusal {
         fault: String,
     },
     /// No such kind.
-    #[error("event {id} is of kind \"{kind}\", which this program does not know; it stays on its device: update the ship's program")]
+    #[error(
+        "event {id} is of kind \"{kind}\", which this program does not know; it stays on its device: update the ship's program"
+    )]
     UnknownKind {
         /// The event's id.
         id: String,
@@ -100,7 +104,9 @@ pub enum Refusal {
         kind: String,
     },
     /// No such version of that kind.
-    #[error("event {id} is version {version} of {kind}, which this program does not know; it stays on its device: update the ship's program")]
+    #[error(
+        "event {id} is version {version} of {kind}, which this program does not know; it stays on its device: update the ship's program"
+    )]
     UnknownVersion {
         /// The event's id.
         id: String,

@@ -1,4 +1,5 @@
 //! Every kind and version ever written is still read: one sample a kind, never edited, only added to.
+#![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a test that cannot go on should fail loudly")]
 
 use std::path::PathBuf;
 

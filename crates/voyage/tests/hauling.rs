@@ -1,4 +1,5 @@
 //! The haul: floats, counts, tangles, losses. Expectations reckoned by hand from the words of the deck.
+#![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a test that cannot go on should fail loudly")]
 mod support;
 
 use quantity::testing::assert_within;

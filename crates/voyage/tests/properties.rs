@@ -1,4 +1,5 @@
 //! What must hold whatever happened: order of arrival, partial folds, hook accounting.
+#![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a test that cannot go on should fail loudly")]
 mod support;
 
 use std::collections::BTreeMap;
@@ -120,7 +121,11 @@ fn verif_folding_again_gives_the_same_bytes() {
     let once = serde_json::to_string(&deck.book()).unwrap();
     let mut shuffled = deck.logged();
     shuffled.reverse();
-    assert_eq!(once, serde_json::to_string(&fold(&shuffled, None)).unwrap(), "the ship's sequence orders, not the slice");
+    assert_eq!(
+        once,
+        serde_json::to_string(&fold(&shuffled, None)).unwrap(),
+        "the ship's sequence orders, not the slice"
+    );
 }
 
 #[test]
@@ -154,8 +159,12 @@ fn verif_a_clock_that_jumps_does_no_harm_within_one_start() {
             }
         }
     }
-    jumping.say(950.0, "clock_offset", json!({"of_device": "rail", "offset_s": 0.0, "uncertainty_s": 1.0,
-        "of_boot": "first", "of_monotonic_ms": 50_000}));
+    jumping.say(
+        950.0,
+        "clock_offset",
+        json!({"of_device": "rail", "offset_s": 0.0, "uncertainty_s": 1.0,
+        "of_boot": "first", "of_monotonic_ms": 50_000}),
+    );
     assert_eq!(substance(&jumping.set()), substance(&plain.set()));
 }
 
@@ -167,7 +176,11 @@ fn verif_voided_and_amended_events() {
     assert_eq!(count(&deck.set(), HookFate::Missed), 2);
     deck.say(3000.0, "voided", json!({"target": wrong, "why": "pressed by mistake"}));
     assert_eq!(substance(&deck.set()), substance(&before));
-    deck.say(3001.0, "amended", json!({"target": wrong, "data": {"basket": 3, "position": 1}, "why": "it was this one"}));
+    deck.say(
+        3001.0,
+        "amended",
+        json!({"target": wrong, "data": {"basket": 3, "position": 1}, "why": "it was this one"}),
+    );
     assert_eq!(deck.set().hooks[8].fate, HookFate::Missed, "amending after voiding brings it back");
     deck.say(3002.0, "amended", json!({"target": "never-came", "why": "?"}));
     assert!(deck.book().doubts.iter().any(|doubt| doubt.kind == "correction_waits"));

@@ -1,4 +1,5 @@
 //! The line as set: beats, taps, stops, missed hooks, silence, partings. Expectations reckoned by hand.
+#![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a test that cannot go on should fail loudly")]
 mod support;
 
 use quantity::testing::assert_within;
@@ -27,8 +28,12 @@ fn verif_half_beats_when_the_float_takes_none() {
     let mut deck = Deck::default();
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(100.0, "beat", json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": false}));
+    deck.say(
+        100.0,
+        "beat",
+        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
+        "hooks_per_basket": 4, "float_takes_a_beat": false}),
+    );
     deck.say(181.0, "setting_ended", json!({}));
     let set = deck.set();
     // Places at 100, 140, 180; hooks at 105, 115, 125, 135 …; nothing due after 180 by 181.
@@ -46,8 +51,12 @@ fn verif_stops_are_taken_out_and_put_back() {
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
     deck.say(100.0, "shooter_speed", json!({"shooter_speed_m_s": 6.0, "basis": "typed"}));
-    deck.say(100.0, "beat", json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}));
+    deck.say(
+        100.0,
+        "beat",
+        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
+        "hooks_per_basket": 4, "float_takes_a_beat": true}),
+    );
     // Hook 2 is due at 120, the exact start: it was clipped before the stop. Hook 3 comes after it.
     deck.say(120.0, "stop_started", json!({"line_running": true}));
     deck.say(160.0, "stop_ended", json!({}));
@@ -82,11 +91,22 @@ fn verif_missed_hooks_keep_their_position() {
 fn verif_silence_until_answered_counts_as_set() {
     let mut deck = Deck::default();
     three_baskets(&mut deck);
-    let silent = deck.say(300.0, "beat_silent", json!({"from_at": at(110.0).to_string(), "to_at": at(140.0).to_string()}));
+    let silent =
+        deck.say(300.0, "beat_silent", json!({"from_at": at(110.0).to_string(), "to_at": at(140.0).to_string()}));
     let set = deck.set();
-    assert_eq!(set.hooks.iter().filter(|hook| !hook.doubts.is_empty() && hook.doubts.iter().any(|d| d.kind == "beat_silent")).count(), 3);
-    deck.say(400.0, "amended", json!({"target": silent, "why": "asked the crew",
-        "data": {"from_at": at(110.0).to_string(), "to_at": at(140.0).to_string(), "hooks_clipped": 1}}));
+    assert_eq!(
+        set.hooks
+            .iter()
+            .filter(|hook| !hook.doubts.is_empty() && hook.doubts.iter().any(|d| d.kind == "beat_silent"))
+            .count(),
+        3
+    );
+    deck.say(
+        400.0,
+        "amended",
+        json!({"target": silent, "why": "asked the crew",
+        "data": {"from_at": at(110.0).to_string(), "to_at": at(140.0).to_string(), "hooks_clipped": 1}}),
+    );
     assert_eq!(fates(&deck.set()), "wwmmwwwwwwww");
 }
 
@@ -95,14 +115,22 @@ fn verif_parting_leaves_a_gap_that_no_basket_crosses() {
     let mut deck = Deck::default();
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(100.0, "beat", json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}));
+    deck.say(
+        100.0,
+        "beat",
+        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
+        "hooks_per_basket": 4, "float_takes_a_beat": true}),
+    );
     deck.say(100.0, "float_clipped", json!({"place": 1}));
     deck.say(150.0, "float_clipped", json!({"place": 2}));
     deck.say(175.0, "setting_parted", json!({}));
     deck.say(900.0, "float_clipped", json!({"place": 3}));
-    deck.say(900.0, "beat", json!({"basket": 3, "position": 0, "at": at(900.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}));
+    deck.say(
+        900.0,
+        "beat",
+        json!({"basket": 3, "position": 0, "at": at(900.0).to_string(), "beat_s": 10.0,
+        "hooks_per_basket": 4, "float_takes_a_beat": true}),
+    );
     deck.say(951.0, "setting_ended", json!({}));
     let set = deck.set();
     let counts: Vec<i64> = set.baskets.iter().map(|basket| basket.hooks).collect();
@@ -116,8 +144,12 @@ fn verif_untapped_place_stands_at_its_beat_time() {
     let mut deck = Deck::default();
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(100.0, "beat", json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}));
+    deck.say(
+        100.0,
+        "beat",
+        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
+        "hooks_per_basket": 4, "float_takes_a_beat": true}),
+    );
     deck.say(103.0, "float_clipped", json!({"tag": "A7"}));
     deck.say(204.0, "float_clipped", json!({"tag": "A9"}));
     deck.say(215.0, "setting_ended", json!({}));

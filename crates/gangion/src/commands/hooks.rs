@@ -52,7 +52,10 @@ pub fn run(args: &Args) -> Result<(), Failure> {
 fn line(row: &HookRow) -> String {
     let number = row.number.map_or("–".to_owned(), |number| number.to_string());
     let clipped = row.clipped_utc.map_or("time unknown".to_owned(), |at| at.to_string());
-    let depth = row.depth_m.zip(row.depth_band_m).map_or("depth unknown".to_owned(), |(depth_m, band_m)| format!("{depth_m:.0} ± {band_m:.0} m"));
+    let depth = row
+        .depth_m
+        .zip(row.depth_band_m)
+        .map_or("depth unknown".to_owned(), |(depth_m, band_m)| format!("{depth_m:.0} ± {band_m:.0} m"));
     let soak = row.soak_s.map_or(String::new(), |soak_s| format!(", soaked {:.1} h", soak_s / 3600.0));
     let fate = match row.fate {
         HookFate::InWater => "in the water",

@@ -1,13 +1,13 @@
 //! One file a command: arguments, and what is done with them.
 
-pub mod demo;
 pub mod decode;
-pub mod track;
+pub mod demo;
 pub mod depth;
 pub mod geodesic;
+pub mod hooks;
 pub mod journal;
-pub mod setting;
-pub mod sky;
 pub mod replay;
 pub mod report;
-pub mod hooks;
+pub mod setting;
+pub mod sky;
+pub mod track;

@@ -22,9 +22,11 @@ const BATCH: usize = 2_000;
 
 /// Play an instrument log and a deck file into a journal
 #[derive(clap::Args)]
-#[command(after_help = "Example: gangion replay --instruments underway.nmea --date 2026-03-04 --deck deck.jsonl --journal voyage.journal
+#[command(
+    after_help = "Example: gangion replay --instruments underway.nmea --date 2026-03-04 --deck deck.jsonl --journal voyage.journal
   A deck file has one event envelope a line; the set may be left out where only one is open. Lines that are no
-  events are named and left out; all others are kept. Playing the same files again changes nothing.")]
+  events are named and left out; all others are kept. Playing the same files again changes nothing."
+)]
 pub struct Args {
     /// Recorded instrument sentences (NMEA 0183), one stream
     #[arg(long, value_name = "FILE", required_unless_present_any = ["schema", "deck"])]
@@ -172,7 +174,9 @@ fn say(doubt: &instruments::doubt::Doubt, deck_day: Option<UtcInstant>) -> Strin
     match deck_day {
         Some(day) if doubt.kind == "date_from_computer" => {
             let (year, month, day) = day.ymd();
-            format!("no sentence carries a date and none was given; the day of the first deck event, {year:04}-{month:02}-{day:02}, is used. Give the date with --date.")
+            format!(
+                "no sentence carries a date and none was given; the day of the first deck event, {year:04}-{month:02}-{day:02}, is used. Give the date with --date."
+            )
         }
         _ => doubt.text.clone(),
     }
@@ -184,7 +188,8 @@ fn busy_times(book: &Book) -> Vec<(UtcInstant, UtcInstant)> {
     sets.flat_map(|set| {
         let far = |from: UtcInstant| from.plus_seconds(86_400.0);
         let setting = (set.started_at, set.ended_at.unwrap_or_else(|| far(set.started_at)));
-        let hauling = set.parts.iter().map(move |part| (part.started_at, part.ended_at.unwrap_or_else(|| far(part.started_at))));
+        let hauling =
+            set.parts.iter().map(move |part| (part.started_at, part.ended_at.unwrap_or_else(|| far(part.started_at))));
         std::iter::once(setting).chain(hauling).collect::<Vec<_>>()
     })
     .collect()
@@ -266,7 +271,9 @@ fn take_answers(batch: &[Due], answers: Vec<Answer>, summary: &mut Summary) {
             Answer::Kept { .. } => summary.kept += 1,
             Answer::Known { .. } => summary.known += 1,
             Answer::Conflict { id, ship_seq, reason } => {
-                summary.conflicts.push(format!("{place}: event {id} contradicts row {ship_seq} ({reason}); both are kept."));
+                summary
+                    .conflicts
+                    .push(format!("{place}: event {id} contradicts row {ship_seq} ({reason}); both are kept."));
             }
             Answer::Refused { reason, .. } => summary.refused.push(format!("{place}: {reason}")),
         }

@@ -53,7 +53,8 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         return print_schema::<NoInput, Report>("gangion report");
     };
     let voyage = args.voyage.as_deref();
-    let account = write_files(journal, voyage, set, args.html.as_deref(), args.csv.as_deref(), args.geojson.as_deref())?;
+    let account =
+        write_files(journal, voyage, set, args.html.as_deref(), args.csv.as_deref(), args.geojson.as_deref())?;
     let files: Vec<&PathBuf> = [&args.html, &args.csv, &args.geojson].into_iter().flatten().collect();
     if args.json {
         return print_json(&account);
@@ -99,7 +100,12 @@ pub fn write_files(
 
 /// A file that appears whole or not at all: written beside its place, flushed, then put in it.
 fn write_whole(path: &Path, text: &str) -> Result<(), Failure> {
-    let failed = |error: std::io::Error| Failure::Failed(format!("{} cannot be written ({error}); what stood there before still stands.", path.display()));
+    let failed = |error: std::io::Error| {
+        Failure::Failed(format!(
+            "{} cannot be written ({error}); what stood there before still stands.",
+            path.display()
+        ))
+    };
     let mut name = path.file_name().unwrap_or_default().to_owned();
     name.push(format!(".{}.part", std::process::id()));
     let beside = path.with_file_name(name);
@@ -124,7 +130,13 @@ fn in_words(account: &Report) -> String {
         format!("Set {} of voyage {} (ship time {})", account.set, account.voyage, clock.name()),
         format!(
             "{} hooks set in {} baskets: {} hauled, {} lost ({} of them bitten or cut off), {} unknown, {} in the water",
-            account.hooks_set, account.baskets, account.hooks_hauled, account.hooks_lost, account.branch_lines_lost, account.hooks_unknown, account.hooks_in_water
+            account.hooks_set,
+            account.baskets,
+            account.hooks_hauled,
+            account.hooks_lost,
+            account.branch_lines_lost,
+            account.hooks_unknown,
+            account.hooks_in_water
         ),
         format!("Floats {}, hauled {}; radio buoys {}", account.floats_set, account.floats_hauled, account.radio_buoys),
         format!("Set   {} to {}", time(account.setting.start_utc), time(account.setting.end_utc)),
@@ -134,10 +146,16 @@ fn in_words(account: &Report) -> String {
         lines.push("No fish recorded.".to_owned());
     }
     for line in &account.catch {
-        let rate = line.caught_per_thousand_hooks.map_or(String::new(), |rate| format!(", {rate:.1} caught per 1,000 hooks"));
+        let rate =
+            line.caught_per_thousand_hooks.map_or(String::new(), |rate| format!(", {rate:.1} caught per 1,000 hooks"));
         lines.push(format!(
             "{:<4} {} caught: {} kept, {} released, {} discarded, {} lost{rate}",
-            line.species.as_deref().unwrap_or("?"), CatchLine::caught(line), line.retained, line.released, line.discarded, line.lost
+            line.species.as_deref().unwrap_or("?"),
+            CatchLine::caught(line),
+            line.retained,
+            line.released,
+            line.discarded,
+            line.lost
         ));
     }
     lines.push(match account.doubts.len() {

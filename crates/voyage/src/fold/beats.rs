@@ -74,8 +74,11 @@ impl Beats {
                 Data::GearChanged(data) => {
                     if let Some(hooks) = whole(data.hooks_per_basket) {
                         match whole(data.from_place) {
-                            Some(from) if place_fits(from) && hooks_fit(hooks) => beats.state(from, (1, fact.ship_seq), hooks),
-                            _ => doubts.push(incomplete(fact.id(), "A change of gear lacks the place from which it holds.")),
+                            Some(from) if place_fits(from) && hooks_fit(hooks) => {
+                                beats.state(from, (1, fact.ship_seq), hooks)
+                            }
+                            _ => doubts
+                                .push(incomplete(fact.id(), "A change of gear lacks the place from which it holds.")),
                         }
                     }
                 }
@@ -108,8 +111,11 @@ impl Beats {
         beats.anchors.sort_by_key(|anchor| (anchor.at, anchor.ship_seq));
         beats.stops = united_stops(work, doubts);
         if beats.described == 0 && beats.stated.is_empty() && beats.counted.is_empty() {
-            doubts.push(Doubt::new("hooks_per_basket_unknown", "set",
-                "Nobody said how many hooks a basket holds: no hooks can be counted. Describe the gear."));
+            doubts.push(Doubt::new(
+                "hooks_per_basket_unknown",
+                "set",
+                "Nobody said how many hooks a basket holds: no hooks can be counted. Describe the gear.",
+            ));
         }
         beats
     }
@@ -151,19 +157,20 @@ impl Beats {
 
     /// The anchor that rules a place or hook: the latest not beyond it, else the first.
     pub fn anchor_for(&self, basket: i64, position: i64) -> Option<&Anchor> {
-        self.anchors
-            .iter()
-            .rfind(|anchor| (anchor.basket, anchor.position) <= (basket, position))
-            .or_else(|| {
-                let first = self.anchors.first()?;
-                self.anchors.iter().rfind(|anchor| anchor.at == first.at)
-            })
+        self.anchors.iter().rfind(|anchor| (anchor.basket, anchor.position) <= (basket, position)).or_else(|| {
+            let first = self.anchors.first()?;
+            self.anchors.iter().rfind(|anchor| anchor.at == first.at)
+        })
     }
 
     /// Clock time less all stops before it, microseconds.
     pub fn running_us(&self, t_us: i64) -> i64 {
-        let stopped: i64 =
-            self.stops.iter().take_while(|stop| stop.from_us < t_us).map(|stop| stop.to_us.min(t_us) - stop.from_us).sum();
+        let stopped: i64 = self
+            .stops
+            .iter()
+            .take_while(|stop| stop.from_us < t_us)
+            .map(|stop| stop.to_us.min(t_us) - stop.from_us)
+            .sum();
         t_us - stopped
     }
 
@@ -221,7 +228,10 @@ impl Beats {
             // Nothing of the anchor's own basket is due yet: look back.
             while basket > 1 && last.is_none() {
                 basket -= 1;
-                last = (1..=self.hooks_in(basket)).rev().find(|&j| self.due_by(anchor, basket, j) <= t).map(|j| (basket, j));
+                last = (1..=self.hooks_in(basket))
+                    .rev()
+                    .find(|&j| self.due_by(anchor, basket, j) <= t)
+                    .map(|j| (basket, j));
             }
             return last;
         }
@@ -264,9 +274,14 @@ fn united_stops(work: &SetWork<'_>, doubts: &mut Vec<Doubt>) -> Vec<StopSpan> {
             _ => stops.push(span),
         }
         if said.is_none() {
-            doubts.push(Doubt::new("stop_unanswered", fact.id(), format!(
-                "At {} setting stopped; nobody said whether line was running out. It counts as not running.", fact.t
-            )));
+            doubts.push(Doubt::new(
+                "stop_unanswered",
+                fact.id(),
+                format!(
+                    "At {} setting stopped; nobody said whether line was running out. It counts as not running.",
+                    fact.t
+                ),
+            ));
         }
     }
     stops

@@ -52,10 +52,33 @@ fn needs_a_set(kind: Kind) -> bool {
     use Kind::*;
     matches!(
         kind,
-        SettingEnded | BasketCounted | Beat | StopStarted | StopEnded | BeatSilent | LineCounter | GearChanged
-            | FloatClipped | RadioBuoyLaunched | HookMissed | SettingParted | EndsJoined | HaulStarted | HaulEnded
-            | FloatHauled | FloatMissing | HooksCounted | RadioBuoyRecovered | Tangle | BranchLineLost | GearLost
-            | GearRecovered | Landed | LostAtRail | Bitten | Released
+        SettingEnded
+            | BasketCounted
+            | Beat
+            | StopStarted
+            | StopEnded
+            | BeatSilent
+            | LineCounter
+            | GearChanged
+            | FloatClipped
+            | RadioBuoyLaunched
+            | HookMissed
+            | SettingParted
+            | EndsJoined
+            | HaulStarted
+            | HaulEnded
+            | FloatHauled
+            | FloatMissing
+            | HooksCounted
+            | RadioBuoyRecovered
+            | Tangle
+            | BranchLineLost
+            | GearLost
+            | GearRecovered
+            | Landed
+            | LostAtRail
+            | Bitten
+            | Released
     )
 }
 
@@ -65,9 +88,24 @@ fn may_have_a_set(kind: Kind) -> bool {
     needs_a_set(kind)
         || matches!(
             kind,
-            ShooterSpeed | CourseLeg | BinStarted | BinEnded | BirdLine | LightStick | HookBait | BuoyFixed
-                | HaulerStopped | HaulerStarted | BundleStowed | BundleUsed | Weather | WaterProfile | Observer
-                | TagsListed | BinDescribed | SettingStarted
+            ShooterSpeed
+                | CourseLeg
+                | BinStarted
+                | BinEnded
+                | BirdLine
+                | LightStick
+                | HookBait
+                | BuoyFixed
+                | HaulerStopped
+                | HaulerStarted
+                | BundleStowed
+                | BundleUsed
+                | Weather
+                | WaterProfile
+                | Observer
+                | TagsListed
+                | BinDescribed
+                | SettingStarted
         )
 }
 
@@ -76,8 +114,19 @@ fn is_of_the_haul(kind: Kind) -> bool {
     use Kind::*;
     matches!(
         kind,
-        FloatHauled | FloatMissing | HooksCounted | RadioBuoyRecovered | BranchLineLost | Landed | LostAtRail
-            | Bitten | Released | HaulerStopped | HaulerStarted | Tangle | HaulEnded
+        FloatHauled
+            | FloatMissing
+            | HooksCounted
+            | RadioBuoyRecovered
+            | BranchLineLost
+            | Landed
+            | LostAtRail
+            | Bitten
+            | Released
+            | HaulerStopped
+            | HaulerStarted
+            | Tangle
+            | HaulEnded
     )
 }
 
@@ -110,8 +159,7 @@ pub(crate) fn sort_out(facts: &[Fact<'_>], doubts: &mut Vec<Doubt>) -> Belonging
             });
         }
     }
-    let set_of_id: BTreeMap<String, usize> =
-        all.sets.iter().enumerate().map(|(i, set)| (set.id.clone(), i)).collect();
+    let set_of_id: BTreeMap<String, usize> = all.sets.iter().enumerate().map(|(i, set)| (set.id.clone(), i)).collect();
     let part_of_id = place_parts(facts, &mut all, &set_of_id, doubts);
     for (index, fact) in facts.iter().enumerate() {
         if matches!(fact.kind(), Kind::HaulStarted) || !may_have_a_set(fact.kind()) {
@@ -127,10 +175,15 @@ pub(crate) fn sort_out(facts: &[Fact<'_>], doubts: &mut Vec<Doubt>) -> Belonging
         };
         let Some(set) = set else {
             if needs_a_set(fact.kind()) && !is_about_a_fish(fact) {
-                doubts.push(Doubt::new("no_set", fact.id(), format!(
-                    "{} at {} belongs to no set that is known. It is kept; say which set it is of.",
-                    fact.kind().name(), fact.t
-                )));
+                doubts.push(Doubt::new(
+                    "no_set",
+                    fact.id(),
+                    format!(
+                        "{} at {} belongs to no set that is known. It is kept; say which set it is of.",
+                        fact.kind().name(),
+                        fact.t
+                    ),
+                ));
             }
             continue;
         };
@@ -138,7 +191,10 @@ pub(crate) fn sort_out(facts: &[Fact<'_>], doubts: &mut Vec<Doubt>) -> Belonging
         if !is_of_the_haul(fact.kind()) || is_about_a_fish(fact) {
             continue;
         }
-        let part = named_part.filter(|(of, _)| *of == set).map(|(_, part)| part).or_else(|| open_part(facts, &all.sets[set], fact));
+        let part = named_part
+            .filter(|(of, _)| *of == set)
+            .map(|(_, part)| part)
+            .or_else(|| open_part(facts, &all.sets[set], fact));
         match part {
             Some(part) => {
                 if fact.kind() == Kind::HaulEnded {
@@ -149,10 +205,18 @@ pub(crate) fn sort_out(facts: &[Fact<'_>], doubts: &mut Vec<Doubt>) -> Belonging
             None if matches!(fact.kind(), Kind::HaulerStopped | Kind::HaulerStarted | Kind::Tangle) => {}
             None => {
                 let started = all.sets[set].started;
-                all.doubts.push((started, Doubt::new("no_haul_part", fact.id(), format!(
-                    "{} at {} lies in no stretch of hauling. It is kept, without a place on the line.",
-                    fact.kind().name(), fact.t
-                ))));
+                all.doubts.push((
+                    started,
+                    Doubt::new(
+                        "no_haul_part",
+                        fact.id(),
+                        format!(
+                            "{} at {} lies in no stretch of hauling. It is kept, without a place on the line.",
+                            fact.kind().name(),
+                            fact.t
+                        ),
+                    ),
+                ));
             }
         }
     }
@@ -171,9 +235,14 @@ fn place_parts(
         match fact.kind() {
             Kind::HaulStarted => {
                 let Some(set) = choose_set(facts, all, set_of_id, fact, None) else {
-                    doubts.push(Doubt::new("no_set", fact.id(), format!(
-                        "Hauling began at {} for no set that is known. It is kept; say which set it is of.", fact.t
-                    )));
+                    doubts.push(Doubt::new(
+                        "no_set",
+                        fact.id(),
+                        format!(
+                            "Hauling began at {} for no set that is known. It is kept; say which set it is of.",
+                            fact.t
+                        ),
+                    ));
                     continue;
                 };
                 part_of_id.insert(fact.id().to_owned(), (set, all.sets[set].parts.len()));
@@ -209,7 +278,9 @@ fn place_parts(
 
 /// Whether a set is open at `t` (none: at the end of all that is known).
 fn open_at(facts: &[Fact<'_>], set: &SetFacts, t: Option<UtcInstant>) -> bool {
-    let by_then = |index: usize| t.is_none_or(|t| facts[index].t < t || (facts[index].t == t && facts[index].kind() == Kind::HaulStarted));
+    let by_then = |index: usize| {
+        t.is_none_or(|t| facts[index].t < t || (facts[index].t == t && facts[index].kind() == Kind::HaulStarted))
+    };
     if t.is_some_and(|t| facts[set.started].t > t) {
         return false;
     }

@@ -124,7 +124,13 @@ fn gather_measurements<'a>(
                 at_us -= (i64::try_from(now).unwrap_or(i64::MAX).saturating_sub(then)).saturating_mul(1000);
             }
         }
-        found.entry(of_device).or_default().push(Measurement { event: index, boot: boot_name, counter_ms, offset_us, at_us });
+        found.entry(of_device).or_default().push(Measurement {
+            event: index,
+            boot: boot_name,
+            counter_ms,
+            offset_us,
+            at_us,
+        });
     }
     // A measurement made by another device counts at that device's own moved time; three rounds settle
     // any chain of devices that measure one another.
@@ -185,7 +191,9 @@ fn pegs(events: &[Corrected<'_>], indices: &[usize], boot: &str, measurements: &
         .filter_map(|m| {
             in_boot
                 .iter()
-                .filter_map(|&i| counter_ms(&events[i]).map(|ms| (ms, events[i].envelope.happened_at.micros() - m.offset_us)))
+                .filter_map(|&i| {
+                    counter_ms(&events[i]).map(|ms| (ms, events[i].envelope.happened_at.micros() - m.offset_us))
+                })
                 .min_by_key(|(_, at_us)| (at_us - m.at_us).abs())
                 .map(|(counter_ms, at_us)| Peg { counter_ms, at_us })
         })
@@ -244,12 +252,20 @@ fn place_device(events: &[Corrected<'_>], indices: &[usize], measurements: &[Mea
     }
 }
 
-fn say_what_is_doubtful(device: &str, events: &[Corrected<'_>], indices: &[usize], unmeasured: bool, doubts: &mut Vec<Doubt>) {
+fn say_what_is_doubtful(
+    device: &str,
+    events: &[Corrected<'_>],
+    indices: &[usize],
+    unmeasured: bool,
+    doubts: &mut Vec<Doubt>,
+) {
     let tapped = indices.iter().any(|&i| events[i].envelope.happened_basis != Basis::Instrument);
     if unmeasured && tapped {
-        doubts.push(Doubt::new("clock_unknown", device, format!(
-            "The clock of {device} was never measured against the ship's UTC; its times stand as they came."
-        )));
+        doubts.push(Doubt::new(
+            "clock_unknown",
+            device,
+            format!("The clock of {device} was never measured against the ship's UTC; its times stand as they came."),
+        ));
     }
     let mut expected = 1;
     let mut missing = 0;
@@ -259,8 +275,10 @@ fn say_what_is_doubtful(device: &str, events: &[Corrected<'_>], indices: &[usize
         expected = seq.saturating_add(1);
     }
     if missing > 0 {
-        doubts.push(Doubt::new("sequence_gap", device, format!(
-            "{missing} events of {device} are missing from its sequence: not yet sent, or refused."
-        )));
+        doubts.push(Doubt::new(
+            "sequence_gap",
+            device,
+            format!("{missing} events of {device} are missing from its sequence: not yet sent, or refused."),
+        ));
     }
 }

@@ -89,13 +89,21 @@ pub(crate) fn gear_of(work: &SetWork<'_>, belonging: &Belonging, doubts: &mut Ve
         })
         .collect();
     let fits = |data: &GearDescribed| named.is_none() || data.gear == named;
-    let in_time = described.iter().filter(|(fact, data)| fits(data) && fact.t <= ended).max_by_key(|(fact, _)| fact.ship_seq);
+    let in_time =
+        described.iter().filter(|(fact, data)| fits(data) && fact.t <= ended).max_by_key(|(fact, _)| fact.ship_seq);
     let any = || described.iter().filter(|(_, data)| fits(data)).min_by_key(|(fact, _)| fact.t);
     let Some((_, data)) = in_time.or_else(any) else {
-        doubts.push(Doubt::new("gear_unknown", "set", match &named {
-            Some(name) => format!("The gear \"{name}\" of this set is not described. Describe it: lengths and counts rest on it."),
-            None => "This set names no gear, and none is described. Describe it: lengths and counts rest on it.".to_owned(),
-        }));
+        doubts.push(Doubt::new(
+            "gear_unknown",
+            "set",
+            match &named {
+                Some(name) => format!(
+                    "The gear \"{name}\" of this set is not described. Describe it: lengths and counts rest on it."
+                ),
+                None => "This set names no gear, and none is described. Describe it: lengths and counts rest on it."
+                    .to_owned(),
+            },
+        ));
         return Gear { name: named, ..Gear::default() };
     };
     let main_line = data.main_line.clone().unwrap_or_default();
@@ -229,7 +237,9 @@ fn hear_the_rest(work: &SetWork<'_>, record: &mut SetRecord) {
     }
     for fact in work.facts() {
         match fact.data.as_ref() {
-            Data::HookBait(data) => record.bait.push((whole(data.from_place).unwrap_or(1), data.bait.clone().unwrap_or_default())),
+            Data::HookBait(data) => {
+                record.bait.push((whole(data.from_place).unwrap_or(1), data.bait.clone().unwrap_or_default()))
+            }
             Data::LightStick(data) => {
                 record.light_sticks.push((whole(data.from_place).unwrap_or(1), whole(data.every), data.colour.clone()));
             }
@@ -262,7 +272,11 @@ fn hear_the_rest(work: &SetWork<'_>, record: &mut SetRecord) {
     if let Some(by_bins) = record.hooks_by_bins {
         let set = record.hooks.iter().filter(|hook| hook.fate != HookFate::Missed).count();
         if i64::try_from(set).unwrap_or(0) != by_bins {
-            record.doubts.push(Doubt::new("bins_against_beat", "set", format!("The bins count {by_bins} hooks, the beat {set}.")));
+            record.doubts.push(Doubt::new(
+                "bins_against_beat",
+                "set",
+                format!("The bins count {by_bins} hooks, the beat {set}."),
+            ));
         }
     }
 }

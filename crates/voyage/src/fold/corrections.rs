@@ -62,14 +62,19 @@ pub(crate) fn apply<'a>(events: &[&'a Logged], doubts: &mut Vec<Doubt>) -> Vec<C
     for (index, target) in corrections {
         let correction = &events[index].event;
         let Some(Some(at)) = targets.get(target).copied() else {
-            doubts.push(Doubt::new("correction_waits", &correction.envelope.id, format!(
-                "A correction names event \"{target}\", which has not come yet. It is kept and waits for it."
-            )));
+            doubts.push(Doubt::new(
+                "correction_waits",
+                &correction.envelope.id,
+                format!("A correction names event \"{target}\", which has not come yet. It is kept and waits for it."),
+            ));
             continue;
         };
         if matches!(events[at].event.envelope.kind, Kind::Amended | Kind::Voided) {
-            doubts.push(Doubt::new("correction_of_correction", &correction.envelope.id,
-                "A correction names another correction. It is kept and changes nothing: correct the event itself."));
+            doubts.push(Doubt::new(
+                "correction_of_correction",
+                &correction.envelope.id,
+                "A correction names another correction. It is kept and changes nothing: correct the event itself.",
+            ));
             continue;
         }
         let devices = correctors.entry(at).or_default();
@@ -95,8 +100,11 @@ pub(crate) fn apply<'a>(events: &[&'a Logged], doubts: &mut Vec<Doubt>) -> Vec<C
                 if let Some(at_text) = &amended.happened_at {
                     match at_text.at() {
                         Some(happened_at) => all[at].happened_at = Some((happened_at, index)),
-                        None => doubts.push(Doubt::new("time_unreadable", &correction.envelope.id,
-                            "A correction's time cannot be read. The event keeps its time.")),
+                        None => doubts.push(Doubt::new(
+                            "time_unreadable",
+                            &correction.envelope.id,
+                            "A correction's time cannot be read. The event keeps its time.",
+                        )),
                     }
                 }
                 if let Some(set) = &amended.set {
@@ -111,11 +119,15 @@ pub(crate) fn apply<'a>(events: &[&'a Logged], doubts: &mut Vec<Doubt>) -> Vec<C
     }
     for (at, devices) in correctors {
         if devices.len() > 1 {
-            doubts.push(Doubt::new("corrected_twice", &events[at].event.envelope.id, format!(
-                "The devices {} both corrected this {}. The later one in the journal stands.",
-                devices.join(" and "),
-                events[at].event.envelope.kind.name()
-            )));
+            doubts.push(Doubt::new(
+                "corrected_twice",
+                &events[at].event.envelope.id,
+                format!(
+                    "The devices {} both corrected this {}. The later one in the journal stands.",
+                    devices.join(" and "),
+                    events[at].event.envelope.kind.name()
+                ),
+            ));
         }
     }
     all

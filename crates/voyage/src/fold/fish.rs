@@ -47,7 +47,9 @@ pub(crate) fn later_words<'a>(facts: &'a [Fact<'a>]) -> Later<'a> {
     let mut later = Later { words: BTreeMap::new(), same_as: BTreeMap::new() };
     let mut in_ship_order: Vec<&Fact<'_>> = facts
         .iter()
-        .filter(|fact| matches!(fact.kind(), Kind::FishMeasured | Kind::Released | Kind::FishStep | Kind::SameFish | Kind::Stowed))
+        .filter(|fact| {
+            matches!(fact.kind(), Kind::FishMeasured | Kind::Released | Kind::FishStep | Kind::SameFish | Kind::Stowed)
+        })
         .collect();
     in_ship_order.sort_by_key(|fact| fact.ship_seq);
     for fact in &in_ship_order {
@@ -107,7 +109,11 @@ pub(crate) fn gather(
         match one.species.as_deref() {
             None => doubts.push(Doubt::new("species_missing", &one.id, "A fish has no species yet.")),
             Some(code) if code.len() != 3 || !code.bytes().all(|byte| byte.is_ascii_uppercase()) => {
-                doubts.push(Doubt::new("species_unknown", &one.id, format!("\"{code}\" is not a three-letter species code. It is kept as it came.")));
+                doubts.push(Doubt::new(
+                    "species_unknown",
+                    &one.id,
+                    format!("\"{code}\" is not a three-letter species code. It is kept as it came."),
+                ));
             }
             Some(_) => {}
         }
@@ -186,7 +192,11 @@ fn read_fate(fate: Option<&str>, id: &str, doubts: &mut Vec<Doubt>) -> Option<Ca
         "discarded" => Some(CatchFate::Discarded),
         "lost" => Some(CatchFate::Lost),
         other => {
-            doubts.push(Doubt::new("fate_unknown", id, format!("The fate \"{other}\" of a fish is not known here; it counts as before.")));
+            doubts.push(Doubt::new(
+                "fate_unknown",
+                id,
+                format!("The fate \"{other}\" of a fish is not known here; it counts as before."),
+            ));
             None
         }
     }

@@ -88,7 +88,12 @@ impl Hauler {
     }
 
     fn running_us(&self, t_us: i64) -> i64 {
-        t_us - self.stops.iter().take_while(|(from, _)| *from < t_us).map(|(from, to)| to.min(&t_us) - from).sum::<i64>()
+        t_us - self
+            .stops
+            .iter()
+            .take_while(|(from, _)| *from < t_us)
+            .map(|(from, to)| to.min(&t_us) - from)
+            .sum::<i64>()
     }
 
     fn clock_us(&self, running_us: i64) -> i64 {
@@ -133,9 +138,13 @@ pub(crate) fn haul(work: &SetWork<'_>, line: &mut Line, doubts: &mut Vec<Doubt>)
     for place in &declared_missing {
         match line.place_mut(*place) {
             Some(place) => place.missing = true,
-            None => doubts.push(Doubt::new("float_never_set", format!("place {place}"), format!(
-                "Place {place} was called missing at the rail, but no such place was set. It is kept and not used."
-            ))),
+            None => doubts.push(Doubt::new(
+                "float_never_set",
+                format!("place {place}"),
+                format!(
+                    "Place {place} was called missing at the rail, but no such place was set. It is kept and not used."
+                ),
+            )),
         }
     }
     for part in &work.set.parts {
@@ -161,14 +170,16 @@ pub(crate) fn haul(work: &SetWork<'_>, line: &mut Line, doubts: &mut Vec<Doubt>)
             Some("to_first") => -1,
             Some("to_last") => 1,
             other => {
-                doubts.push(Doubt::new("direction_unknown", begin.id(), format!(
-                    "A haul part has the direction {}; it counts as to_first.", other.unwrap_or("(none)")
-                )));
+                doubts.push(Doubt::new(
+                    "direction_unknown",
+                    begin.id(),
+                    format!("A haul part has the direction {}; it counts as to_first.", other.unwrap_or("(none)")),
+                ));
                 -1
             }
         };
-        let from_place = whole(data.from_place)
-            .or_else(|| data.buoy.as_ref().and_then(|buoy| line.buoy_place.get(buoy)).copied());
+        let from_place =
+            whole(data.from_place).or_else(|| data.buoy.as_ref().and_then(|buoy| line.buoy_place.get(buoy)).copied());
         if from_place.is_none() {
             doubts.push(incomplete(begin.id(), "A haul part lacks the place where it began."));
         }
@@ -269,23 +280,31 @@ fn gather_links(
         };
         let (t, last) = (fact.t, line.last_place());
         let Some(known) = line.place_mut(place) else {
-            doubts.push(Doubt::new("float_never_set", format!("place {place}"), format!(
-                "Place {place} was hauled at {t}, but the line has places 1 to {last}. It is kept and not used."
-            )));
+            doubts.push(Doubt::new(
+                "float_never_set",
+                format!("place {place}"),
+                format!(
+                    "Place {place} was hauled at {t}, but the line has places 1 to {last}. It is kept and not used."
+                ),
+            ));
             continue;
         };
         if let Some(first) = known.hauled_at {
-            doubts.push(Doubt::new("hauled_twice", format!("place {place}"), format!(
-                "Place {place} was hauled twice, at {first} and {t}. The earlier stands."
-            )));
+            doubts.push(Doubt::new(
+                "hauled_twice",
+                format!("place {place}"),
+                format!("Place {place} was hauled twice, at {first} and {t}. The earlier stands."),
+            ));
             continue;
         }
         known.hauled_at = Some(t);
         if known.missing {
             known.missing = false;
-            doubts.push(Doubt::new("missing_but_hauled", format!("place {place}"), format!(
-                "Place {place} was called missing and was hauled at {t}. It counts as hauled."
-            )));
+            doubts.push(Doubt::new(
+                "missing_but_hauled",
+                format!("place {place}"),
+                format!("Place {place} was called missing and was hauled at {t}. It counts as hauled."),
+            ));
         }
         if known.clipped_at.is_some_and(|clipped| t < clipped) {
             doubts.push(Doubt::new("hauled_before_set", format!("place {place}"), format!(
@@ -397,7 +416,9 @@ fn cut_into_stretches(
 /// What a rail event says of its count.
 fn count_of(fact: &Fact<'_>) -> Option<(Option<i64>, f64)> {
     match fact.data.as_ref() {
-        Data::Landed(data) | Data::LostAtRail(data) | Data::Bitten(data) | Data::Released(data) if begins_a_fish(fact) => {
+        Data::Landed(data) | Data::LostAtRail(data) | Data::Bitten(data) | Data::Released(data)
+            if begins_a_fish(fact) =>
+        {
             Some((whole(data.count_since_float), data.uncertainty_hooks.unwrap_or(0.0).max(0.0)))
         }
         Data::BranchLineLost(data) => Some((whole(data.count_since_float), 0.0)),
@@ -451,7 +472,8 @@ fn count_up(
             }
             _ => None,
         };
-        let hook = resolved.and_then(|count| usize::try_from(count - 1).ok()).and_then(|i| stretch.seen.get(i)).copied();
+        let hook =
+            resolved.and_then(|count| usize::try_from(count - 1).ok()).and_then(|i| stretch.seen.get(i)).copied();
         if let (Some(count), None) = (resolved, hook) {
             doubts.push(Doubt::new("count_beyond", fact.id(), format!(
                 "{count} branch lines were counted after place {}, more than the line has there. The event is kept without a position.",
@@ -459,7 +481,10 @@ fn count_up(
             )));
         }
         let at_rail = !matches!(fact.kind(), Kind::BranchLineLost);
-        if at_rail && let Some(count) = resolved.filter(|count| *count <= m) && highest.is_none_or(|(most, _)| count > most) {
+        if at_rail
+            && let Some(count) = resolved.filter(|count| *count <= m)
+            && highest.is_none_or(|(most, _)| count > most)
+        {
             highest = Some((count, fact.t));
         }
         if fact.kind() == Kind::HooksCounted {
@@ -475,13 +500,16 @@ fn count_up(
                 _ => next_basket(line),
             }
         });
-        hauled.spots.insert(fact.id().to_owned(), Spot {
-            haul: Some(haul_id.to_owned()),
-            basket,
-            hook,
-            uncertainty_hooks: uncertainty,
-            between: Some((stretch.from_place, stretch.to.map_or_else(|| next_place(line, stretch), |to| to.0))),
-        });
+        hauled.spots.insert(
+            fact.id().to_owned(),
+            Spot {
+                haul: Some(haul_id.to_owned()),
+                basket,
+                hook,
+                uncertainty_hooks: uncertainty,
+                between: Some((stretch.from_place, stretch.to.map_or_else(|| next_place(line, stretch), |to| to.0))),
+            },
+        );
     }
     match stretch.to {
         Some((_, to_at)) if !stretch.unhauled_start => {
@@ -529,8 +557,11 @@ pub(crate) fn settle_fates(
         }
     }
     let tangles = mark_tangles(work, line, doubts);
-    let in_tangle: BTreeMap<i64, usize> =
-        tangles.iter().enumerate().flat_map(|(i, tangle)| tangle.baskets.iter().map(move |basket| (*basket, i))).collect();
+    let in_tangle: BTreeMap<i64, usize> = tangles
+        .iter()
+        .enumerate()
+        .flat_map(|(i, tangle)| tangle.baskets.iter().map(move |basket| (*basket, i)))
+        .collect();
     let mut reported = vec![0_i64; tangles.len()];
     let mut lost: BTreeSet<usize> = BTreeSet::new();
     let mut uncounted: Vec<(&String, Option<i64>)> = Vec::new();
@@ -605,7 +636,9 @@ fn mark_tangles(work: &SetWork<'_>, line: &mut Line, doubts: &mut Vec<Doubt>) ->
         };
         let mut baskets = Vec::new();
         for basket in from.min(to)..from.max(to).min(from.min(to) + super::beats::MOST_PLACES) {
-            let Some(index) = usize::try_from(basket - 1).ok().filter(|index| *index < line.baskets.len()) else { continue };
+            let Some(index) = usize::try_from(basket - 1).ok().filter(|index| *index < line.baskets.len()) else {
+                continue;
+            };
             if !line.baskets[index].tangled {
                 line.baskets[index].tangled = true;
                 baskets.push(basket);
@@ -631,9 +664,11 @@ fn untangle(line: &mut Line, tangle: &Tangled, reported: i64, doubts: &mut Vec<D
     let all = i64::try_from(hooks.len()).unwrap_or(i64::MAX);
     let lost = tangle.cut + reported;
     if lost + tangle.saved > all {
-        doubts.push(Doubt::new("tangle_count", &tangle.id, format!(
-            "A tangle of {all} hooks has {} saved and {lost} lost. The lost count first.", tangle.saved
-        )));
+        doubts.push(Doubt::new(
+            "tangle_count",
+            &tangle.id,
+            format!("A tangle of {all} hooks has {} saved and {lost} lost. The lost count first.", tangle.saved),
+        ));
     }
     for (i, &index) in (0_i64..).zip(&hooks) {
         let hook = &mut line.hooks[index];
@@ -645,8 +680,11 @@ fn untangle(line: &mut Line, tangle: &Tangled, reported: i64, doubts: &mut Vec<D
         } else {
             HookFate::Unknown
         };
-        hook.doubts.push(Doubt::new("tangle", &tangle.id,
-            "This hook lay in a tangle: which of its hooks were saved, and when, is not known."));
+        hook.doubts.push(Doubt::new(
+            "tangle",
+            &tangle.id,
+            "This hook lay in a tangle: which of its hooks were saved, and when, is not known.",
+        ));
     }
 }
 

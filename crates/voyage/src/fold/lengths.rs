@@ -78,7 +78,8 @@ pub(crate) fn measure(work: &SetWork<'_>, gear: &Gear, beats: &Beats, line: &mut
     let pay = gather(work, gear, beats, plan.as_ref(), doubts);
     put_on_the_earth(work, line, doubts);
     let blanks = blank_places(gear, line);
-    let mut items = vec![Item { at: line.places.first().and_then(|place| place.clipped_at), spaced_m: 0.0, extra_m: 0.0 }];
+    let mut items =
+        vec![Item { at: line.places.first().and_then(|place| place.clipped_at), spaced_m: 0.0, extra_m: 0.0 }];
     let mut unspaced = false;
     let joined: Vec<i64> = work
         .facts()
@@ -107,7 +108,11 @@ pub(crate) fn measure(work: &SetWork<'_>, gear: &Gear, beats: &Beats, line: &mut
             unspaced |= spacing.is_none();
             spaced_m += spacing.unwrap_or(0.0) * if basket.float_takes_a_beat { 1.0 } else { 0.5 };
         }
-        items.push(Item { at, spaced_m, extra_m: blank_m + running_out_m(&pay, at.or(items.last().and_then(|i| i.at))) });
+        items.push(Item {
+            at,
+            spaced_m,
+            extra_m: blank_m + running_out_m(&pay, at.or(items.last().and_then(|i| i.at))),
+        });
         float_item.push(items.len() - 1);
     }
     if unspaced {
@@ -127,19 +132,30 @@ pub(crate) fn measure(work: &SetWork<'_>, gear: &Gear, beats: &Beats, line: &mut
         let basket = &mut line.baskets[index];
         let extra_m = items[last].extra_m - items[first].extra_m;
         let stretches = if basket.float_takes_a_beat { basket.hooks + 1 } else { basket.hooks };
-        let stretches = if basket.has_end_float { to_f64(stretches) } else { to_f64(basket.hooks) - if basket.float_takes_a_beat { 0.0 } else { 0.5 } };
+        let stretches = if basket.has_end_float {
+            to_f64(stretches)
+        } else {
+            to_f64(basket.hooks) - if basket.float_takes_a_beat { 0.0 } else { 0.5 }
+        };
         if !unspaced {
             basket.main_line_m = Some(along[last] - along[first]);
             basket.clip_spacing_m = Some((scaled[last] - scaled[first]) / stretches).filter(|m| m.is_finite());
             basket.empty_line_m = extra_m;
         }
         let number = basket.basket;
-        basket.float_line_m = pay.change(number, |change| change.float_line_m).or(gear.float_line_m).or_else(|| plan_number(plan.as_ref(), "float_line_m"));
+        basket.float_line_m = pay
+            .change(number, |change| change.float_line_m)
+            .or(gear.float_line_m)
+            .or_else(|| plan_number(plan.as_ref(), "float_line_m"));
         basket.branch_type = pay
             .change(number, |change| change.branch_type.clone())
             .or_else(|| gear.branch_lines.first().and_then(|branch| branch.name.clone()));
         basket.branch_line_m = match &basket.branch_type {
-            Some(name) => gear.branch_lines.iter().find(|branch| branch.name.as_ref() == Some(name)).and_then(|branch| branch.length_m),
+            Some(name) => gear
+                .branch_lines
+                .iter()
+                .find(|branch| branch.name.as_ref() == Some(name))
+                .and_then(|branch| branch.length_m),
             None => gear.branch_lines.first().and_then(|branch| branch.length_m),
         }
         .or_else(|| plan_number(plan.as_ref(), "branch_line_m"));
@@ -160,7 +176,13 @@ fn gather<'a>(
     plan: Option<&serde_json::Value>,
     doubts: &mut Vec<Doubt>,
 ) -> Pay<'a> {
-    let mut pay = Pay { shooter: Vec::new(), changes: Vec::new(), beats, gear, plan_spacing_m: plan_number(plan, "clip_spacing_m") };
+    let mut pay = Pay {
+        shooter: Vec::new(),
+        changes: Vec::new(),
+        beats,
+        gear,
+        plan_spacing_m: plan_number(plan, "clip_spacing_m"),
+    };
     for fact in work.facts() {
         match fact.data.as_ref() {
             Data::ShooterSpeed(data) => match data.shooter_speed_m_s {
@@ -281,18 +303,30 @@ fn put_on_the_earth(work: &SetWork<'_>, line: &mut Line, doubts: &mut Vec<Doubt>
         place.position = place.clipped_at.and_then(|t| work.track.at(t)).map(|fixed| fixed.place);
     }
     if unplaced > 0 {
-        doubts.push(Doubt::new("no_track", "set", format!(
-            "{unplaced} positions have no place on the earth: no ship's track at their times."
-        )));
+        doubts.push(Doubt::new(
+            "no_track",
+            "set",
+            format!("{unplaced} positions have no place on the earth: no ship's track at their times."),
+        ));
     }
     if silent_s > 0.0 {
-        doubts.push(Doubt::new("track_silent", "set", format!(
-            "The instruments were silent for up to {silent_s:.0} s while setting; places there are interpolated."
-        )));
+        doubts.push(Doubt::new(
+            "track_silent",
+            "set",
+            format!(
+                "The instruments were silent for up to {silent_s:.0} s while setting; places there are interpolated."
+            ),
+        ));
     }
 }
 
-fn sag_ratios(work: &SetWork<'_>, pay: &Pay<'_>, line: &mut Line, plan: Option<&serde_json::Value>, doubts: &mut Vec<Doubt>) {
+fn sag_ratios(
+    work: &SetWork<'_>,
+    pay: &Pay<'_>,
+    line: &mut Line,
+    plan: Option<&serde_json::Value>,
+    doubts: &mut Vec<Doubt>,
+) {
     let planned = plan_number(plan, "sag_ratio").filter(|k| *k > 0.0);
     let (mut by_ground, mut unknown) = (0, 0);
     for index in 0..line.baskets.len() {
@@ -351,14 +385,17 @@ fn mean_shooter_m_s(pay: &Pay<'_>, from: UtcInstant, to: UtcInstant) -> Option<f
 /// Mean ship's speed between two floats, and whether it is over the ground.
 fn mean_ship_kn(work: &SetWork<'_>, from: UtcInstant, to: UtcInstant) -> Option<(f64, bool)> {
     let readings = work.track.between(from, to);
-    let mean = |values: Vec<f64>| (!values.is_empty()).then(|| values.iter().sum::<f64>() / to_f64(i64::try_from(values.len()).unwrap_or(1)));
+    let mean = |values: Vec<f64>| {
+        (!values.is_empty()).then(|| values.iter().sum::<f64>() / to_f64(i64::try_from(values.len()).unwrap_or(1)))
+    };
     let water = mean(readings.iter().filter_map(|reading| reading.through_water_kn).collect());
     let ground = || mean(readings.iter().filter_map(|reading| reading.over_ground_kn).collect());
     if let Some(kn) = water {
         return Some((kn, false));
     }
     let middle = from.plus_seconds(to.seconds_since(from) / 2.0);
-    let near_water = work.track.nearest(middle, super::track::LONGEST_SILENCE_S, |reading| reading.through_water_kn.is_some());
+    let near_water =
+        work.track.nearest(middle, super::track::LONGEST_SILENCE_S, |reading| reading.through_water_kn.is_some());
     if let Some(kn) = near_water.and_then(|reading| reading.through_water_kn) {
         return Some((kn, false));
     }

@@ -221,9 +221,11 @@ fn gather_taps(
             }
             Some(tap) => {
                 if tap.buoy.is_some() == buoy.is_some() {
-                    doubts.push(Doubt::new("place_tapped_twice", format!("place {place}"), format!(
-                        "Place {place} was tapped twice, at {} and {}. The earlier stands.", tap.at, fact.t
-                    )));
+                    doubts.push(Doubt::new(
+                        "place_tapped_twice",
+                        format!("place {place}"),
+                        format!("Place {place} was tapped twice, at {} and {}. The earlier stands.", tap.at, fact.t),
+                    ));
                 }
                 tap.tag = tap.tag.take().or(tag);
                 tap.buoy = tap.buoy.take().or(buoy);
@@ -273,7 +275,11 @@ fn stand_evenly(work: &SetWork<'_>, beats: &Beats, line: &mut Line, doubts: &mut
         && first.clipped_at.is_none()
     {
         first.clipped_at = Some(work.facts[work.set.started].t);
-        doubts.push(Doubt::new("time_assumed", "place 1", "Place 1 was never tapped; it stands at the start of setting."));
+        doubts.push(Doubt::new(
+            "time_assumed",
+            "place 1",
+            "Place 1 was never tapped; it stands at the start of setting.",
+        ));
     }
     let known: Vec<usize> = (0..line.places.len()).filter(|&i| line.places[i].clipped_at.is_some()).collect();
     for pair in known.windows(2) {
@@ -285,9 +291,11 @@ fn stand_evenly(work: &SetWork<'_>, beats: &Beats, line: &mut Line, doubts: &mut
         }
     }
     for place in line.places.iter().filter(|place| place.clipped_at.is_none()) {
-        doubts.push(Doubt::new("time_unknown", format!("place {}", place.place), format!(
-            "Nobody knows when place {} was clipped: no beat, and no tapped place beyond it.", place.place
-        )));
+        doubts.push(Doubt::new(
+            "time_unknown",
+            format!("place {}", place.place),
+            format!("Nobody knows when place {} was clipped: no beat, and no tapped place beyond it.", place.place),
+        ));
     }
 }
 
@@ -309,9 +317,14 @@ fn say_what_taps_say(gear: &Gear, beats: &Beats, line: &Line, doubts: &mut Vec<D
         let (Some(from), Some(to)) = (pair[0].clipped_at, pair[1].clipped_at) else { continue };
         let basket = pair[0].place;
         if to < from {
-            doubts.push(Doubt::new("places_out_of_order", format!("basket {basket}"), format!(
-                "Place {} was clipped at {to}, before place {basket} at {from}. Both are kept as they came.", basket + 1
-            )));
+            doubts.push(Doubt::new(
+                "places_out_of_order",
+                format!("basket {basket}"),
+                format!(
+                    "Place {} was clipped at {to}, before place {basket} at {from}. Both are kept as they came.",
+                    basket + 1
+                ),
+            ));
         }
         if !(pair[0].tapped && pair[1].tapped) {
             continue;
@@ -338,10 +351,14 @@ fn say_what_taps_say(gear: &Gear, beats: &Beats, line: &Line, doubts: &mut Vec<D
         .collect();
     for pair in numbered.windows(2) {
         if (pair[1].1 - pair[0].1) * step <= 0 {
-            doubts.push(Doubt::new("tag_out_of_order", format!("place {}", pair[1].0), format!(
-                "The float at place {} bears {}, after {} at place {}: out of sequence.",
-                pair[1].0, pair[1].1, pair[0].1, pair[0].0
-            )));
+            doubts.push(Doubt::new(
+                "tag_out_of_order",
+                format!("place {}", pair[1].0),
+                format!(
+                    "The float at place {} bears {}, after {} at place {}: out of sequence.",
+                    pair[1].0, pair[1].1, pair[0].1, pair[0].0
+                ),
+            ));
         }
     }
 }
@@ -351,7 +368,11 @@ fn gather_gaps(work: &SetWork<'_>, line: &Line, doubts: &mut Vec<Doubt>) -> BTre
     for fact in work.facts() {
         let Data::SettingParted(data) = fact.data.as_ref() else { continue };
         let after = whole(data.after_place).or_else(|| {
-            line.places.iter().rev().find(|place| place.clipped_at.is_some_and(|at| at <= fact.t)).map(|place| place.place)
+            line.places
+                .iter()
+                .rev()
+                .find(|place| place.clipped_at.is_some_and(|at| at <= fact.t))
+                .map(|place| place.place)
         });
         match after.filter(|place| line.place(*place).is_some()) {
             Some(place) => {

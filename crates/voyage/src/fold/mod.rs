@@ -94,8 +94,12 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
     facts.sort_by(|a, b| a.order().cmp(&b.order()));
     let now = now.or_else(|| facts.iter().map(|fact| fact.t).max()).unwrap_or(UtcInstant::from_micros_clamped(0));
     let belonging = belong::sort_out(&facts, &mut doubts);
-    let mut voyages: Vec<VoyageRecord> =
-        belonging.voyages.iter().enumerate().map(|(i, opened)| conditions::voyage(i + 1, *opened, i, &belonging, &facts)).collect();
+    let mut voyages: Vec<VoyageRecord> = belonging
+        .voyages
+        .iter()
+        .enumerate()
+        .map(|(i, opened)| conditions::voyage(i + 1, *opened, i, &belonging, &facts))
+        .collect();
     let tracks = track::by_voyage(&facts, &belonging);
     let later = fish::later_words(&facts);
     for set in &belonging.sets {
@@ -142,8 +146,15 @@ fn fold_set(work: &SetWork<'_>, later: &fish::Later<'_>, belonging: &belong::Bel
     let fish = fish::gather(work, later, &hauled, &mut line, &mut doubts);
     haul::settle_fates(work, &mut line, &mut hauled, &fish, &mut doubts);
     let mut record = conditions::record(work, gear, line, hauled, fish);
-    doubts.extend(work.fold_doubts.iter().filter(|doubt| matches!(doubt.kind.as_str(), "clock_unknown" | "sequence_gap")
-        && work.facts().any(|fact| fact.envelope.device == doubt.concerns)).cloned());
+    doubts.extend(
+        work.fold_doubts
+            .iter()
+            .filter(|doubt| {
+                matches!(doubt.kind.as_str(), "clock_unknown" | "sequence_gap")
+                    && work.facts().any(|fact| fact.envelope.device == doubt.concerns)
+            })
+            .cloned(),
+    );
     record.doubts.extend(doubts);
     record.doubts.sort();
     record.doubts.dedup();

@@ -1,5 +1,5 @@
 //! A deck in a few words: builds events as devices send them, and folds them.
-#![allow(dead_code, missing_docs, reason = "shared by several test files, each using a part")]
+#![allow(dead_code, missing_docs, clippy::unwrap_used, reason = "shared by several test files, each using a part")]
 
 use quantity::UtcInstant;
 use serde_json::{Value, json};
@@ -62,19 +62,27 @@ pub fn logged(events: &[Value]) -> Vec<Logged> {
 
 /// Gear of 4 hooks a basket, 10 s beat, 50 m clips, floats with a beat of their own.
 pub fn gear(deck: &mut Deck) {
-    deck.say(0.0, "gear_described", json!({
-        "gear": "deep", "float_line_m": 20.0, "hooks_per_basket": 4, "clip_spacing_m": 50.0,
-        "float_takes_a_beat": true, "radio_buoy": "in_place_of_float", "tag_mode": "sequence_up",
-        "branch_lines": [{"type": "plain", "length_m": 25.0}],
-    }));
+    deck.say(
+        0.0,
+        "gear_described",
+        json!({
+            "gear": "deep", "float_line_m": 20.0, "hooks_per_basket": 4, "clip_spacing_m": 50.0,
+            "float_takes_a_beat": true, "radio_buoy": "in_place_of_float", "tag_mode": "sequence_up",
+            "branch_lines": [{"type": "plain", "length_m": 25.0}],
+        }),
+    );
 }
 
 /// Three baskets of four hooks, places 1 to 4 tapped on the beat (50 s a basket), nothing after place 4.
 pub fn three_baskets(deck: &mut Deck) -> String {
     gear(deck);
     let set = deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(100.0, "beat", json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}));
+    deck.say(
+        100.0,
+        "beat",
+        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
+        "hooks_per_basket": 4, "float_takes_a_beat": true}),
+    );
     for place in 0..4 {
         deck.say(100.0 + 50.0 * f64::from(place), "float_clipped", json!({"place": place + 1, "tag": place + 1}));
     }
