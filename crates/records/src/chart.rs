@@ -72,7 +72,11 @@ pub fn chart(set: &SetRecord, width: f64, height: f64) -> Option<Chart> {
         buoys: set
             .places
             .iter()
-            .filter_map(|place| Some((to_plane(unroll(&place.position?)), place.radio_buoy.clone()?)))
+            .filter_map(|place| {
+                // In place of the float or beside it.
+                let beside = || set.radio_buoys.iter().find(|buoy| buoy.place == Some(place.place)).map(|buoy| buoy.buoy.clone());
+                Some((to_plane(unroll(&place.position?)), place.radio_buoy.clone().or_else(beside)?))
+            })
             .collect(),
         meridians: with_date_line(meridians, west, width_nmi, shrink),
         parallels,

@@ -252,7 +252,7 @@ fn doubts(html: &mut String, report: &Report) {
             kinds.push(&doubt.kind);
         }
         // A sentence about one hook that holds for many says for which.
-        let text = if doubt.concerns.contains(" hooks, ") { format!("{} ({})", doubt.text, doubt.concerns) } else { doubt.text.clone() };
+        let text = if doubt.concerns.contains(" hooks, ") || doubt.text.starts_with("This hook") { format!("{} ({})", doubt.text, doubt.concerns) } else { doubt.text.clone() };
         if !texts.contains(&text) {
             texts.push(text);
         }

@@ -31,6 +31,8 @@ pub struct Strip {
     pub missing_floats: Vec<f64>,
     /// Single hooks lost in a stretch that was hauled.
     pub crosses: Vec<(f64, f64)>,
+    /// Single hooks of which nobody knows in a stretch that was hauled.
+    pub questions: Vec<(f64, f64)>,
     /// Fish where they were hooked.
     pub dots: Vec<Dot>,
     /// Night, twilight and day; empty where times or places are not known.
@@ -228,10 +230,9 @@ fn basket_arcs(
         points.push((to, 0.0));
     }
     let hook_width = width / intervals(basket).max(1.0);
-    let runs = joined_runs(&fates, hook_width, |lost| {
-        if let Some(point) = points.get(lost + 1) {
-            strip.crosses.push(*point);
-        }
+    let runs = joined_runs(&fates, hook_width, |hook, fate| {
+        let marks = if fate == HookFate::Lost { &mut strip.crosses } else { &mut strip.questions };
+        marks.extend(points.get(hook + 1));
     });
     let last_run = runs.len().saturating_sub(1);
     for (nth, (fate, first, last)) in runs.into_iter().enumerate() {
@@ -251,8 +252,8 @@ fn basket_arcs(
     }
 }
 
-/// Runs `(fate, first, last)` of one fate; runs too thin to see join their neighbour, and their lost hooks are told to `mark`.
-fn joined_runs(fates: &[HookFate], hook_width: f64, mut mark: impl FnMut(usize)) -> Vec<(HookFate, usize, usize)> {
+/// Runs `(fate, first, last)` of one fate; runs too thin to see join their neighbour, and their lost and unknown hooks are told to `mark`.
+fn joined_runs(fates: &[HookFate], hook_width: f64, mut mark: impl FnMut(usize, HookFate)) -> Vec<(HookFate, usize, usize)> {
     let mut runs: Vec<(HookFate, usize, usize)> = Vec::new();
     for (index, fate) in fates.iter().enumerate() {
         match runs.last_mut() {
@@ -265,8 +266,8 @@ fn joined_runs(fates: &[HookFate], hook_width: f64, mut mark: impl FnMut(usize))
     while runs.len() > 1 {
         let Some(at) = (0..runs.len()).filter(|at| runs.get(*at).is_some_and(thin)).min_by_key(|at| runs[*at].2 - runs[*at].1) else { break };
         let (fate, first, last) = runs.remove(at);
-        if fate == HookFate::Lost {
-            (first..=last).filter(|hook| fates.get(*hook) == Some(&HookFate::Lost)).for_each(&mut mark);
+        if matches!(fate, HookFate::Lost | HookFate::Unknown) {
+            (first..=last).filter(|hook| fates.get(*hook) == Some(&fate)).for_each(|hook| mark(hook, fate));
         }
         if at > 0 {
             runs[at - 1].2 = last;

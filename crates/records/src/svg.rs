@@ -102,6 +102,9 @@ pub fn strip(strip: &Strip, clock: Clock, width: f64, height: f64) -> String {
             x(*at), y(*depth)
         );
     }
+    for (at, depth) in &strip.questions {
+        let _ = write!(svg, r##"<text x="{:.1}" y="{:.1}" font-size="11" font-weight="700" text-anchor="middle" fill="{INK}" stroke="#ffffff" stroke-width="2" paint-order="stroke">?</text>"##, x(*at), y(*depth) - 3.0);
+    }
     for dot in &strip.dots {
         let (fill, dash) = (if dot.kept { LIT } else { "#ffffff" }, if dot.guessed { "1.6 1.2" } else { "none" });
         let _ = write!(
