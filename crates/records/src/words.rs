@@ -31,7 +31,7 @@ pub fn count(number: usize) -> String {
     let digits = number.to_string();
     let mut parted = String::new();
     for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index) % 3 == 0 {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
             parted.push('\u{202f}');
         }
         parted.push(digit);
