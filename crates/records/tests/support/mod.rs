@@ -1,5 +1,6 @@
 //! A deep set made by hand beside the 180° meridian: 12 baskets of 10 hooks, with the things that go wrong.
 #![allow(dead_code, reason = "each test file uses its own part")]
+#![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a fixture that cannot be made must fail loudly")]
 
 use std::collections::BTreeMap;
 
