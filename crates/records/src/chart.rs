@@ -38,7 +38,9 @@ pub fn chart(set: &SetRecord, width: f64, height: f64) -> Option<Chart> {
     let laid = line_as_set(set);
     let hauled: Vec<Position> = set.hauling_track.iter().map(|(_, at)| *at).collect();
     let origin = *laid.first().or(hauled.first())?;
-    let unroll = |at: &Position| (origin.longitude_deg() + wrap_longitude_deg(at.longitude_deg() - origin.longitude_deg()), at.latitude_deg());
+    let unroll = |at: &Position| {
+        (origin.longitude_deg() + wrap_longitude_deg(at.longitude_deg() - origin.longitude_deg()), at.latitude_deg())
+    };
     let all: Vec<(f64, f64)> = laid.iter().chain(&hauled).map(unroll).collect();
     let (mut west, mut east, mut south, mut north) = (f64::MAX, f64::MIN, f64::MAX, f64::MIN);
     for (lon, lat) in &all {
@@ -58,7 +60,13 @@ pub fn chart(set: &SetRecord, width: f64, height: f64) -> Option<Chart> {
     let step_min = graticule_step_min(width_nmi.max(height_nmi));
     let meridians = multiples(west, west + width_nmi / 60.0 / shrink, graticule_step_min(width_nmi / shrink))
         .into_iter()
-        .map(|lon| (to_plane((lon, north)).0, words::longitude_short(wrap_longitude_deg(lon)), (wrap_longitude_deg(lon) + 180.0).abs() < 1e-9))
+        .map(|lon| {
+            (
+                to_plane((lon, north)).0,
+                words::longitude_short(wrap_longitude_deg(lon)),
+                (wrap_longitude_deg(lon) + 180.0).abs() < 1e-9,
+            )
+        })
         .collect::<Vec<_>>();
     let parallels = multiples(north - height_nmi / 60.0, north, step_min)
         .into_iter()
@@ -74,18 +82,28 @@ pub fn chart(set: &SetRecord, width: f64, height: f64) -> Option<Chart> {
             .iter()
             .filter_map(|place| {
                 // In place of the float or beside it.
-                let beside = || set.radio_buoys.iter().find(|buoy| buoy.place == Some(place.place)).map(|buoy| buoy.buoy.clone());
+                let beside = || {
+                    set.radio_buoys.iter().find(|buoy| buoy.place == Some(place.place)).map(|buoy| buoy.buoy.clone())
+                };
                 Some((to_plane(unroll(&place.position?)), place.radio_buoy.clone().or_else(beside)?))
             })
             .collect(),
         meridians: with_date_line(meridians, west, width_nmi, shrink),
         parallels,
-        scale_nmi: [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0].into_iter().filter(|bar| *bar <= width_nmi / 3.0).fold(0.5, f64::max),
+        scale_nmi: [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0]
+            .into_iter()
+            .filter(|bar| *bar <= width_nmi / 3.0)
+            .fold(0.5, f64::max),
     })
 }
 
 /// The 180° meridian stands in the chart also where the step passes it by.
-fn with_date_line(mut meridians: Vec<(f64, String, bool)>, west: f64, width_nmi: f64, shrink: f64) -> Vec<(f64, String, bool)> {
+fn with_date_line(
+    mut meridians: Vec<(f64, String, bool)>,
+    west: f64,
+    width_nmi: f64,
+    shrink: f64,
+) -> Vec<(f64, String, bool)> {
     if meridians.iter().any(|(.., date_line)| *date_line) {
         return meridians;
     }
@@ -97,7 +115,10 @@ fn with_date_line(mut meridians: Vec<(f64, String, bool)>, west: f64, width_nmi:
 }
 
 fn graticule_step_min(extent_nmi: f64) -> f64 {
-    [1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0, 120.0, 300.0].into_iter().find(|step| extent_nmi / step <= 4.5).unwrap_or(600.0)
+    [1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0, 120.0, 300.0]
+        .into_iter()
+        .find(|step| extent_nmi / step <= 4.5)
+        .unwrap_or(600.0)
 }
 
 fn multiples(from_deg: f64, to_deg: f64, step_min: f64) -> Vec<f64> {

@@ -231,7 +231,8 @@ fn catch_lines(set: &SetRecord, hooks_set: usize) -> Vec<CatchLine> {
         }
         if let (CatchFate::Retained, Some(weight_kg)) = (fish.fate, fish.weight_kg) {
             let form = fish.weight_form.as_ref().or(fish.form.as_ref());
-            *line.retained_weight_kg.entry(form.map_or("not stated".to_owned(), Clone::clone)).or_default() += weight_kg;
+            *line.retained_weight_kg.entry(form.map_or("not stated".to_owned(), Clone::clone)).or_default() +=
+                weight_kg;
         }
     }
     let mut lines: Vec<CatchLine> = lines.into_values().collect();
@@ -273,7 +274,10 @@ fn all_doubts(set: &SetRecord, depths: &[HookDepth], hooks_set: usize) -> Vec<Do
             doubts.push(Doubt::new(
                 "bins_differ",
                 "set",
-                format!("The bins counted {bins} hooks, the beat and the floats {counted}: a difference of {}.", (bins - counted).abs()),
+                format!(
+                    "The bins counted {bins} hooks, the beat and the floats {counted}: a difference of {}.",
+                    (bins - counted).abs()
+                ),
             ));
         }
     }

@@ -76,7 +76,9 @@ pub fn line_as_set(set: &SetRecord) -> Vec<Position> {
 pub fn line_geometry(track: &[Position]) -> Option<Value> {
     let mut parts = cut_at_antimeridian(track);
     parts.retain(|part| part.len() > 1);
-    let written = |part: &Vec<(f64, f64)>| Value::from(part.iter().map(|(lon, lat)| json!([seven(*lon), seven(*lat)])).collect::<Vec<_>>());
+    let written = |part: &Vec<(f64, f64)>| {
+        Value::from(part.iter().map(|(lon, lat)| json!([seven(*lon), seven(*lat)])).collect::<Vec<_>>())
+    };
     match parts.as_slice() {
         [] => None,
         [one] => Some(json!({"type": "LineString", "coordinates": written(one)})),
@@ -96,7 +98,8 @@ pub fn cut_at_antimeridian(track: &[Position]) -> Vec<Vec<(f64, f64)>> {
         {
             let edge = if before_lon > 0.0 { 180.0 } else { -180.0 };
             let whole = wrap_longitude_deg(lon - before_lon);
-            let fraction = if whole.abs() > 0.0 { (wrap_longitude_deg(edge - before_lon) / whole).abs().min(1.0) } else { 0.0 };
+            let fraction =
+                if whole.abs() > 0.0 { (wrap_longitude_deg(edge - before_lon) / whole).abs().min(1.0) } else { 0.0 };
             let edge_lat = before_lat + fraction * (lat - before_lat);
             if (before_lon - edge).abs() > 0.0 {
                 part.push((edge, edge_lat));

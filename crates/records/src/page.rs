@@ -67,7 +67,14 @@ pub fn page(voyage: &VoyageRecord, set: &SetRecord, depths: &[HookDepth], report
     html
 }
 
-fn head(html: &mut String, voyage: &VoyageRecord, set: &SetRecord, depths: &[HookDepth], report: &Report, clock: Clock) {
+fn head(
+    html: &mut String,
+    voyage: &VoyageRecord,
+    set: &SetRecord,
+    depths: &[HookDepth],
+    report: &Report,
+    clock: Clock,
+) {
     let target = set.target.as_ref().map(target_words).filter(|words| !words.is_empty());
     let kind = match (&target, set.night) {
         (Some(target), Some(true)) => format!("night set for {target}, "),
@@ -137,7 +144,10 @@ fn figures(html: &mut String, report: &Report) {
         (words::count(report.hooks_lost), lost),
         (words::count(report.hooks_unknown), "unknown".to_owned()),
         (words::count(kept), "fish kept".to_owned()),
-        (per_thousand(caught, report.hooks_set).map_or("—".to_owned(), |rate| format!("{rate:.1}")), "fish caught per 1\u{202f}000 set".to_owned()),
+        (
+            per_thousand(caught, report.hooks_set).map_or("—".to_owned(), |rate| format!("{rate:.1}")),
+            "fish caught per 1\u{202f}000 set".to_owned(),
+        ),
     ];
     if report.hooks_in_water > 0 {
         big.insert(1, (words::count(report.hooks_in_water), "in the water".to_owned()));
@@ -147,7 +157,11 @@ fn figures(html: &mut String, report: &Report) {
         let _ = write!(html, "<div><b>{figure}</b><span>{name}</span></div>");
     }
     let whole = report.hooks_hauled + report.hooks_lost + report.hooks_unknown + report.hooks_in_water;
-    let water = if report.hooks_in_water > 0 { (" + in the water", format!(" + {}", words::count(report.hooks_in_water))) } else { ("", String::new()) };
+    let water = if report.hooks_in_water > 0 {
+        (" + in the water", format!(" + {}", words::count(report.hooks_in_water)))
+    } else {
+        ("", String::new())
+    };
     let _ = write!(
         html,
         "</section><p class=\"sum\">set = hauled + lost + unknown{}: {} {} {} + {} + {}{}</p>",
@@ -217,13 +231,17 @@ fn catch_table(html: &mut String, report: &Report) {
     for line in &report.catch {
         let code = line.species.as_deref();
         let name = code.map_or("not named", |code| species::english_name(code).unwrap_or("name not in the list"));
-        let not_kept: Vec<String> = [(line.released, "released"), (line.discarded, "discarded"), (line.lost, "lost at the rail or bitten")]
+        let not_kept: Vec<String> =
+            [(line.released, "released"), (line.discarded, "discarded"), (line.lost, "lost at the rail or bitten")]
+                .iter()
+                .filter(|(number, _)| *number > 0)
+                .map(|(number, what)| format!("{} {what}", words::count(*number)))
+                .collect();
+        let weights: Vec<String> = line
+            .retained_weight_kg
             .iter()
-            .filter(|(number, _)| *number > 0)
-            .map(|(number, what)| format!("{} {what}", words::count(*number)))
+            .map(|(form, kg)| format!("{kg:.0}\u{a0}kg {}", escape(&form.replace('_', " "))))
             .collect();
-        let weights: Vec<String> =
-            line.retained_weight_kg.iter().map(|(form, kg)| format!("{kg:.0}\u{a0}kg {}", escape(&form.replace('_', " ")))).collect();
         let _ = write!(
             html,
             "<tr><td>{}</td><td>{}</td><td class=\"n\">{}</td><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td></tr>",
@@ -232,7 +250,11 @@ fn catch_table(html: &mut String, report: &Report) {
             words::count(line.retained),
             not_kept.join(", "),
             line.caught_per_thousand_hooks.map_or("—".to_owned(), |rate| format!("{rate:.1}")),
-            if weights.is_empty() && line.retained > 0 { "— <small>not recorded</small>".to_owned() } else { weights.join("<br>") }
+            if weights.is_empty() && line.retained > 0 {
+                "— <small>not recorded</small>".to_owned()
+            } else {
+                weights.join("<br>")
+            }
         );
     }
     html.push_str("</tbody></table></section>");
@@ -252,7 +274,11 @@ fn doubts(html: &mut String, report: &Report) {
             kinds.push(&doubt.kind);
         }
         // A sentence about one hook that holds for many says for which.
-        let text = if doubt.concerns.contains(" hooks, ") || doubt.text.starts_with("This hook") { format!("{} ({})", doubt.text, doubt.concerns) } else { doubt.text.clone() };
+        let text = if doubt.concerns.contains(" hooks, ") || doubt.text.starts_with("This hook") {
+            format!("{} ({})", doubt.text, doubt.concerns)
+        } else {
+            doubt.text.clone()
+        };
         if !texts.contains(&text) {
             texts.push(text);
         }
@@ -265,7 +291,11 @@ fn doubts(html: &mut String, report: &Report) {
             let _ = write!(html, "<p>{}</p>", escape(text));
         }
         if texts.len() > shown {
-            let _ = write!(html, "<p class=\"more\">and {} more of this kind: see the hook table</p>", words::count(texts.len() - shown));
+            let _ = write!(
+                html,
+                "<p class=\"more\">and {} more of this kind: see the hook table</p>",
+                words::count(texts.len() - shown)
+            );
         }
     }
     html.push_str("</section>");

@@ -123,8 +123,11 @@ fn steps(floor_m: f64, step_m: f64) -> Vec<f64> {
 
 /// Downward, finite, one value a depth.
 fn clean_profile(profile: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let mut clean: Vec<(f64, f64)> =
-        profile.iter().copied().filter(|(depth_m, celsius)| depth_m.is_finite() && celsius.is_finite() && *depth_m >= 0.0).collect();
+    let mut clean: Vec<(f64, f64)> = profile
+        .iter()
+        .copied()
+        .filter(|(depth_m, celsius)| depth_m.is_finite() && celsius.is_finite() && *depth_m >= 0.0)
+        .collect();
     clean.sort_by(|a, b| a.0.total_cmp(&b.0));
     clean.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-9);
     clean

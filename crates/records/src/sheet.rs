@@ -27,16 +27,23 @@ pub fn day_sheet(set: &SetRecord, report: &Report, clock: Clock) -> String {
         let parts: Vec<String> = line.leader.clone().into_iter().chain(lead).collect();
         (!parts.is_empty()).then(|| parts.join(", "))
     };
-    let spacing = common(set.baskets.iter().filter_map(|basket| basket.clip_spacing_m), 0).or(gear.clip_spacing_m.map(|m| format!("{m:.0}")));
+    let spacing = common(set.baskets.iter().filter_map(|basket| basket.clip_spacing_m), 0)
+        .or(gear.clip_spacing_m.map(|m| format!("{m:.0}")));
     let sag = common(set.baskets.iter().filter_map(|basket| basket.sag_ratio), 2);
     let fields: [(&str, Option<String>); 16] = [
         ("gear", gear.name.clone()),
         ("hooks per basket", hooks_per_basket(set)),
         ("main line", report.main_line_total_m.map(|total_m| format!("{:.1} km", total_m / 1000.0))),
-        ("floats, radio buoys", Some(format!("{}, {}", words::count(report.floats_set), words::count(report.radio_buoys)))),
-        ("clip spacing, sag ratio", (spacing.is_some() || sag.is_some()).then(|| {
-            format!("{}, {}", spacing.map_or("—".to_owned(), |m| format!("{m} m")), sag.unwrap_or("—".to_owned()))
-        })),
+        (
+            "floats, radio buoys",
+            Some(format!("{}, {}", words::count(report.floats_set), words::count(report.radio_buoys))),
+        ),
+        (
+            "clip spacing, sag ratio",
+            (spacing.is_some() || sag.is_some()).then(|| {
+                format!("{}, {}", spacing.map_or("—".to_owned(), |m| format!("{m} m")), sag.unwrap_or("—".to_owned()))
+            }),
+        ),
         ("float line", metres(gear.float_line_m)),
         ("branch lines", from_types(length)),
         ("hooks", from_types(|line| line.hook.clone())),
@@ -47,11 +54,16 @@ pub fn day_sheet(set: &SetRecord, report: &Report, clock: Clock) -> String {
         ("wind, sea", wind_and_sea(set)),
         ("bird measures", bird_measures(set, clock)),
         ("observer", observer(set)),
-        ("floats hauled", Some(format!("{} of {}", words::count(report.floats_hauled), words::count(report.floats_set)))),
+        (
+            "floats hauled",
+            Some(format!("{} of {}", words::count(report.floats_hauled), words::count(report.floats_set))),
+        ),
     ];
     let mut html = String::from("<section class=\"sheet\">");
     for (name, value) in fields {
-        let value = value.filter(|value| !value.is_empty()).map_or("— <small>not recorded</small>".to_owned(), |value| units_kept(&escape(&value)));
+        let value = value
+            .filter(|value| !value.is_empty())
+            .map_or("— <small>not recorded</small>".to_owned(), |value| units_kept(&escape(&value)));
         let _ = write!(html, "<div><span>{name}</span><b>{value}</b></div>");
     }
     html + "</section>"
@@ -91,7 +103,8 @@ fn common(values: impl Iterator<Item = f64>, decimals: usize) -> Option<String> 
 
 fn hooks_per_basket(set: &SetRecord) -> Option<String> {
     #[expect(clippy::cast_precision_loss, reason = "hooks in a basket are few")]
-    common(set.baskets.iter().map(|basket| basket.hooks as f64), 0).or_else(|| set.gear.hooks_per_basket.map(|hooks| hooks.to_string()))
+    common(set.baskets.iter().map(|basket| basket.hooks as f64), 0)
+        .or_else(|| set.gear.hooks_per_basket.map(|hooks| hooks.to_string()))
 }
 
 /// Kinds with their shares of the baskets; a kind holds from its place until the next.
@@ -110,8 +123,10 @@ fn bait(set: &SetRecord) -> Option<String> {
         return set.bait.first().map(|(_, kind)| kind.clone());
     }
     let whole = set.baskets.len().max(1);
-    let mut parts: Vec<(usize, String)> =
-        shares.into_iter().map(|(kind, baskets)| (baskets, format!("{kind} {} %", (100 * baskets + whole / 2) / whole))).collect();
+    let mut parts: Vec<(usize, String)> = shares
+        .into_iter()
+        .map(|(kind, baskets)| (baskets, format!("{kind} {} %", (100 * baskets + whole / 2) / whole)))
+        .collect();
     parts.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
     Some(parts.into_iter().map(|(_, words)| words).collect::<Vec<_>>().join(", "))
 }
@@ -137,10 +152,13 @@ fn wind_and_sea(set: &SetRecord) -> Option<String> {
     let now = &set.conditions;
     // 1 kn = 1852 m / 3600 s.
     let wind = now.wind_speed_m_s.map(|speed_m_s| {
-        let from = now.wind_from_deg_true.map(|from| format!(" from {:03.0}°", quantity::wrap_bearing_deg(from).round() % 360.0));
+        let from = now
+            .wind_from_deg_true
+            .map(|from| format!(" from {:03.0}°", quantity::wrap_bearing_deg(from).round() % 360.0));
         format!("{:.0} kn{}", speed_m_s * 3600.0 / 1852.0, from.unwrap_or_default())
     });
-    let sea = now.sea_state.as_ref().map(words::value).filter(|words| !words.is_empty()).map(|words| format!("sea {words}"));
+    let sea =
+        now.sea_state.as_ref().map(words::value).filter(|words| !words.is_empty()).map(|words| format!("sea {words}"));
     let parts: Vec<String> = wind.into_iter().chain(sea).collect();
     (!parts.is_empty()).then(|| parts.join(", "))
 }

@@ -141,7 +141,10 @@ pub fn strip(set: &SetRecord, depths: &[HookDepth], utc_offset_min: i64) -> Stri
         set.hooks.iter().enumerate().map(|(index, hook)| ((hook.basket, hook.position), index)).collect();
     for fish in &set.fish {
         let Some(number) = fish.basket else { continue };
-        let Some((basket, span)) = set.baskets.iter().zip(&layout.spans).find(|(basket, _)| basket.basket == number) else { continue };
+        let Some((basket, span)) = set.baskets.iter().zip(&layout.spans).find(|(basket, _)| basket.basket == number)
+        else {
+            continue;
+        };
         let depth = fish.position.and_then(|position| depth_at(*hooks.get(&(number, position))?));
         let at = fish.position.map_or(0.5, |position| share_in_basket(basket, position));
         strip.dots.push(Dot {
@@ -253,7 +256,11 @@ fn basket_arcs(
 }
 
 /// Runs `(fate, first, last)` of one fate; runs too thin to see join their neighbour, and their lost and unknown hooks are told to `mark`.
-fn joined_runs(fates: &[HookFate], hook_width: f64, mut mark: impl FnMut(usize, HookFate)) -> Vec<(HookFate, usize, usize)> {
+fn joined_runs(
+    fates: &[HookFate],
+    hook_width: f64,
+    mut mark: impl FnMut(usize, HookFate),
+) -> Vec<(HookFate, usize, usize)> {
     let mut runs: Vec<(HookFate, usize, usize)> = Vec::new();
     for (index, fate) in fates.iter().enumerate() {
         match runs.last_mut() {
@@ -264,7 +271,11 @@ fn joined_runs(fates: &[HookFate], hook_width: f64, mut mark: impl FnMut(usize, 
     #[expect(clippy::cast_precision_loss, reason = "hooks in a basket are few")]
     let thin = |run: &(HookFate, usize, usize)| (run.2 + 1 - run.1) as f64 * hook_width < THINNEST_RUN;
     while runs.len() > 1 {
-        let Some(at) = (0..runs.len()).filter(|at| runs.get(*at).is_some_and(thin)).min_by_key(|at| runs[*at].2 - runs[*at].1) else { break };
+        let Some(at) =
+            (0..runs.len()).filter(|at| runs.get(*at).is_some_and(thin)).min_by_key(|at| runs[*at].2 - runs[*at].1)
+        else {
+            break;
+        };
         let (fate, first, last) = runs.remove(at);
         if matches!(fate, HookFate::Lost | HookFate::Unknown) {
             (first..=last).filter(|hook| fates.get(*hook) == Some(&fate)).for_each(|hook| mark(hook, fate));
@@ -321,7 +332,11 @@ fn light_bars(set: &SetRecord, times: &[(f64, UtcInstant, Option<Position>)]) ->
         let (from, to) = (f64::from(step) / f64::from(LIGHT_STEPS), f64::from(step + 1) / f64::from(LIGHT_STEPS));
         let middle = f64::midpoint(from, to);
         let Some(after) = times.iter().position(|(at, ..)| *at >= middle) else { continue };
-        let Some((before, next)) = after.checked_sub(1).and_then(|before| Some((times.get(before)?, times.get(after)?))) else { continue };
+        let Some((before, next)) =
+            after.checked_sub(1).and_then(|before| Some((times.get(before)?, times.get(after)?)))
+        else {
+            continue;
+        };
         let share = if next.0 > before.0 { (middle - before.0) / (next.0 - before.0) } else { 0.0 };
         let when = before.1.plus_seconds(share * next.1.seconds_since(before.1));
         let Some(at) = before.2.or(next.2).or(set.start) else { continue };

@@ -62,7 +62,10 @@ pub fn strip(strip: &Strip, clock: Clock, width: f64, height: f64) -> String {
             (HookFate::Hauled, _) => ("#5f95a6", "none", 0.9),
             _ => (LINE, "none", 1.3),
         };
-        let _ = write!(svg, r#"<polyline points="{path}" fill="none" stroke="{stroke}" stroke-width="{thick}" stroke-dasharray="{dash}"/>"#);
+        let _ = write!(
+            svg,
+            r#"<polyline points="{path}" fill="none" stroke="{stroke}" stroke-width="{thick}" stroke-dasharray="{dash}"/>"#
+        );
     }
     for arc in &strip.arcs {
         let (Some(first), Some(last)) = (arc.points.first(), arc.points.last()) else { continue };
@@ -75,18 +78,31 @@ pub fn strip(strip: &Strip, clock: Clock, width: f64, height: f64) -> String {
                 let _ = write!(
                     svg,
                     r#"<path d="M{:.1},{top:.1}L{:.1},{bottom:.1}M{:.1},{top:.1}L{:.1},{bottom:.1}" stroke="{DOUBT}" stroke-width="1.5" fill="none"/>"#,
-                    middle - half, middle + half, middle + half, middle - half
+                    middle - half,
+                    middle + half,
+                    middle + half,
+                    middle - half
                 );
             }
             HookFate::Unknown => {
-                let _ = write!(svg, r#"<text x="{middle:.1}" y="{:.1}" font-size="13" font-weight="700" text-anchor="middle" fill="{INK}">?</text>"#, (surface + 15.0).min(low));
+                let _ = write!(
+                    svg,
+                    r#"<text x="{middle:.1}" y="{:.1}" font-size="13" font-weight="700" text-anchor="middle" fill="{INK}">?</text>"#,
+                    (surface + 15.0).min(low)
+                );
             }
             _ => {}
         }
     }
     let _ = write!(svg, r#"<line x1="0" y1="{surface}" x2="{width}" y2="{surface}" stroke="{INK}" stroke-width="1"/>"#);
     for (from, to) in &strip.hauled_bars {
-        let _ = write!(svg, r#"<rect x="{:.1}" y="{:.1}" width="{:.1}" height="3.5" fill="{LINE}"/>"#, x(*from), surface - 6.0, (to - from) * wide);
+        let _ = write!(
+            svg,
+            r#"<rect x="{:.1}" y="{:.1}" width="{:.1}" height="3.5" fill="{LINE}"/>"#,
+            x(*from),
+            surface - 6.0,
+            (to - from) * wide
+        );
     }
     for at in &strip.missing_floats {
         let _ = write!(
@@ -99,18 +115,26 @@ pub fn strip(strip: &Strip, clock: Clock, width: f64, height: f64) -> String {
         let _ = write!(
             svg,
             r#"<path transform="translate({:.1},{:.1})" d="M-2.6,-2.6L2.6,2.6M2.6,-2.6L-2.6,2.6" stroke="{DOUBT}" stroke-width="1.3"/>"#,
-            x(*at), y(*depth)
+            x(*at),
+            y(*depth)
         );
     }
     for (at, depth) in &strip.questions {
-        let _ = write!(svg, r##"<text x="{:.1}" y="{:.1}" font-size="11" font-weight="700" text-anchor="middle" fill="{INK}" stroke="#ffffff" stroke-width="2" paint-order="stroke">?</text>"##, x(*at), y(*depth) - 3.0);
+        let _ = write!(
+            svg,
+            r##"<text x="{:.1}" y="{:.1}" font-size="11" font-weight="700" text-anchor="middle" fill="{INK}" stroke="#ffffff" stroke-width="2" paint-order="stroke">?</text>"##,
+            x(*at),
+            y(*depth) - 3.0
+        );
     }
     for dot in &strip.dots {
         let (fill, dash) = (if dot.kept { LIT } else { "#ffffff" }, if dot.guessed { "1.6 1.2" } else { "none" });
         let _ = write!(
             svg,
             r#"<circle cx="{:.1}" cy="{:.1}" r="3.1" fill="{fill}" stroke="{}" stroke-width="1.2" stroke-dasharray="{dash}"/>"#,
-            x(dot.at), y(dot.depth_m), if dot.kept && !dot.guessed { "#ffffff" } else { LIT }
+            x(dot.at),
+            y(dot.depth_m),
+            if dot.kept && !dot.guessed { "#ffffff" } else { LIT }
         );
     }
     let mut clear_from = f64::MIN;
@@ -129,7 +153,8 @@ pub fn strip(strip: &Strip, clock: Clock, width: f64, height: f64) -> String {
             let _ = write!(
                 svg,
                 r#"<text x="{:.1}" y="17" font-size="11" text-anchor="{anchor}" fill="{SOFT}">{}</text>"#,
-                at + tip * 1.3, escape(&flag.label)
+                at + tip * 1.3,
+                escape(&flag.label)
             );
             clear_from = from + wide_label + 4.0;
         }
@@ -144,16 +169,27 @@ pub fn strip(strip: &Strip, clock: Clock, width: f64, height: f64) -> String {
         let _ = write!(
             svg,
             r#"<rect x="{:.1}" y="{bar:.1}" width="{:.1}" height="6.5" fill="{fill}" stroke="{edge}" stroke-width="0.8"/>"#,
-            x(light.from), (light.to - light.from) * wide
+            x(light.from),
+            (light.to - light.from) * wide
         );
     }
     let mut clear_from = 0.0;
     for tick in &strip.hours {
         let at = x(tick.at);
-        let _ = write!(svg, r#"<line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="{EDGE}"/>"#, bar + 6.5, bar + 11.0);
+        let _ = write!(
+            svg,
+            r#"<line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="{EDGE}"/>"#,
+            bar + 6.5,
+            bar + 11.0
+        );
         let half = text_width("00:00", 11.0) / 2.0;
         if at - half >= clear_from && at + half <= width {
-            let _ = write!(svg, r#"<text x="{at:.1}" y="{:.1}" font-size="11" text-anchor="middle" fill="{SOFT}">{}</text>"#, bar + 22.0, clock.hour_minute(tick.at_utc));
+            let _ = write!(
+                svg,
+                r#"<text x="{at:.1}" y="{:.1}" font-size="11" text-anchor="middle" fill="{SOFT}">{}</text>"#,
+                bar + 22.0,
+                clock.hour_minute(tick.at_utc)
+            );
             clear_from = at + half + 6.0;
         }
     }
@@ -179,7 +215,9 @@ pub fn section(section: &Section, width: f64, height: f64) -> String {
             let _ = write!(
                 svg,
                 r#"<rect x="{left}" y="{:.2}" width="{wide:.1}" height="{:.2}" fill="{}"/>"#,
-                y(from + f64::from(row) * row_m), row_m / section.floor_m * tall + 0.4, temperature_colour(temperature_at(&section.profile, depth_m))
+                y(from + f64::from(row) * row_m),
+                row_m / section.floor_m * tall + 0.4,
+                temperature_colour(temperature_at(&section.profile, depth_m))
             );
         }
     } else {
@@ -188,9 +226,18 @@ pub fn section(section: &Section, width: f64, height: f64) -> String {
     let mut clear_from = f64::MIN;
     for (celsius, depth_m) in &section.isotherms {
         let at = y(*depth_m);
-        let _ = write!(svg, r##"<line x1="{left}" y1="{at:.1}" x2="{:.1}" y2="{at:.1}" stroke="#ffffff" stroke-opacity="0.75" stroke-width="0.9"/>"##, left + wide);
+        let _ = write!(
+            svg,
+            r##"<line x1="{left}" y1="{at:.1}" x2="{:.1}" y2="{at:.1}" stroke="#ffffff" stroke-opacity="0.75" stroke-width="0.9"/>"##,
+            left + wide
+        );
         if at - 6.0 >= clear_from && at + 6.0 <= height {
-            let _ = write!(svg, r#"<text x="{:.1}" y="{:.1}" font-size="11" fill="{SOFT}">{celsius:.0}&#160;°C</text>"#, left + wide + 5.0, at + 4.0);
+            let _ = write!(
+                svg,
+                r#"<text x="{:.1}" y="{:.1}" font-size="11" fill="{SOFT}">{celsius:.0}&#160;°C</text>"#,
+                left + wide + 5.0,
+                at + 4.0
+            );
             clear_from = at + 7.0;
         }
     }
@@ -199,24 +246,43 @@ pub fn section(section: &Section, width: f64, height: f64) -> String {
         let _ = write!(
             svg,
             r#"<line x1="{:.1}" y1="{at:.1}" x2="{left}" y2="{at:.1}" stroke="{EDGE}"/><text x="{:.1}" y="{:.1}" font-size="11" text-anchor="end" fill="{SOFT}">{depth_m:.0}&#160;m</text>"#,
-            left - 4.0, left - 7.0, (at + 4.0).clamp(11.0, height - 2.0)
+            left - 4.0,
+            left - 7.0,
+            (at + 4.0).clamp(11.0, height - 2.0)
         );
     }
     for end in [section.main_line.first(), section.main_line.last()].into_iter().flatten() {
-        let _ = write!(svg, r##"<line x1="{0:.1}" y1="{top}" x2="{0:.1}" y2="{1:.1}" stroke="#ffffff" stroke-width="1.4"/><circle cx="{0:.1}" cy="{top}" r="5" fill="{INK}" stroke="#fff"/>"##, x(end.0), y(end.1));
+        let _ = write!(
+            svg,
+            r##"<line x1="{0:.1}" y1="{top}" x2="{0:.1}" y2="{1:.1}" stroke="#ffffff" stroke-width="1.4"/><circle cx="{0:.1}" cy="{top}" r="5" fill="{INK}" stroke="#fff"/>"##,
+            x(end.0),
+            y(end.1)
+        );
     }
-    let path: String = section.main_line.iter().map(|(along, depth)| format!("{:.1},{:.1} ", x(*along), y(*depth))).collect();
-    let _ = write!(svg, r##"<polyline points="{path}" fill="none" stroke="#08202b" stroke-opacity="0.45" stroke-width="3.4"/><polyline points="{path}" fill="none" stroke="#ffffff" stroke-width="1.8"/>"##);
+    let path: String =
+        section.main_line.iter().map(|(along, depth)| format!("{:.1},{:.1} ", x(*along), y(*depth))).collect();
+    let _ = write!(
+        svg,
+        r##"<polyline points="{path}" fill="none" stroke="#08202b" stroke-opacity="0.45" stroke-width="3.4"/><polyline points="{path}" fill="none" stroke="#ffffff" stroke-width="1.8"/>"##
+    );
     for disc in &section.discs {
         let at = x(disc.along_m);
         let _ = write!(
             svg,
             r##"<line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="#ffffff" stroke-width="1"/><line x1="{at:.1}" y1="{:.1}" x2="{at:.1}" y2="{:.1}" stroke="#08202b" stroke-opacity="0.38" stroke-width="4.5"/>"##,
-            y(disc.clip_depth_m), y(disc.depth_m), y((disc.depth_m - disc.band_m).max(0.0)), y(disc.depth_m + disc.band_m)
+            y(disc.clip_depth_m),
+            y(disc.depth_m),
+            y((disc.depth_m - disc.band_m).max(0.0)),
+            y(disc.depth_m + disc.band_m)
         );
     }
     for disc in &section.discs {
-        let _ = write!(svg, r##"<circle cx="{:.1}" cy="{:.1}" r="3.2" fill="#ffffff" stroke="{INK}" stroke-width="1.1"/>"##, x(disc.along_m), y(disc.depth_m));
+        let _ = write!(
+            svg,
+            r##"<circle cx="{:.1}" cy="{:.1}" r="3.2" fill="#ffffff" stroke="{INK}" stroke-width="1.1"/>"##,
+            x(disc.along_m),
+            y(disc.depth_m)
+        );
     }
     svg + "</svg>"
 }
@@ -229,17 +295,31 @@ pub fn chart(chart: &Chart, width: f64, height: f64) -> String {
     let scale = wide / chart.width_nmi;
     let at = |point: &(f64, f64)| (left + point.0 * scale, top + point.1 * scale);
     let mut svg = open(width, height, "Where the line lay; not for navigation");
-    let _ = write!(svg, r##"<rect x="{left}" y="{top}" width="{wide:.1}" height="{tall:.1}" fill="#e3edf1" stroke="{EDGE}" stroke-width="0.8"/>"##);
+    let _ = write!(
+        svg,
+        r##"<rect x="{left}" y="{top}" width="{wide:.1}" height="{tall:.1}" fill="#e3edf1" stroke="{EDGE}" stroke-width="0.8"/>"##
+    );
     let mut taken: Vec<(f64, f64)> = Vec::new();
     let mut ordered: Vec<_> = chart.meridians.iter().collect();
     ordered.sort_by_key(|meridian| !meridian.2);
     for (east, label, date_line) in ordered {
         let x = left + east * scale;
         let (stroke, thick, dash) = if *date_line { (INK, 1.1, "5 3") } else { ("#b5c4cb", 0.7, "none") };
-        let _ = write!(svg, r#"<line x1="{x:.1}" y1="{top}" x2="{x:.1}" y2="{:.1}" stroke="{stroke}" stroke-width="{thick}" stroke-dasharray="{dash}"/>"#, top + tall);
+        let _ = write!(
+            svg,
+            r#"<line x1="{x:.1}" y1="{top}" x2="{x:.1}" y2="{:.1}" stroke="{stroke}" stroke-width="{thick}" stroke-dasharray="{dash}"/>"#,
+            top + tall
+        );
         let half = text_width(label, 11.0) / 2.0;
-        if x - half >= 0.0 && x + half <= width && taken.iter().all(|(from, to)| x + half + 4.0 < *from || x - half - 4.0 > *to) {
-            let _ = write!(svg, r#"<text x="{x:.1}" y="{:.1}" font-size="11" text-anchor="middle" fill="{SOFT}">{label}</text>"#, top + tall + 14.0);
+        if x - half >= 0.0
+            && x + half <= width
+            && taken.iter().all(|(from, to)| x + half + 4.0 < *from || x - half - 4.0 > *to)
+        {
+            let _ = write!(
+                svg,
+                r#"<text x="{x:.1}" y="{:.1}" font-size="11" text-anchor="middle" fill="{SOFT}">{label}</text>"#,
+                top + tall + 14.0
+            );
             taken.push((x - half, x + half));
         }
     }
@@ -248,33 +328,58 @@ pub fn chart(chart: &Chart, width: f64, height: f64) -> String {
         let _ = write!(
             svg,
             r##"<line x1="{left}" y1="{y:.1}" x2="{:.1}" y2="{y:.1}" stroke="#b5c4cb" stroke-width="0.7"/><text x="{:.1}" y="{:.1}" font-size="11" text-anchor="end" fill="{SOFT}">{label}</text>"##,
-            left + wide, left - 5.0, (y + 4.0).clamp(11.0, top + tall)
+            left + wide,
+            left - 5.0,
+            (y + 4.0).clamp(11.0, top + tall)
         );
     }
-    let path = |track: &[(f64, f64)]| track.iter().map(|point| { let (x, y) = at(point); format!("{x:.1},{y:.1} ") }).collect::<String>();
-    let _ = write!(svg, r#"<polyline points="{}" fill="none" stroke="{LIT}" stroke-width="1.5" stroke-dasharray="5 3"/>"#, path(&chart.as_hauled));
-    let _ = write!(svg, r#"<polyline points="{}" fill="none" stroke="{LINE}" stroke-width="2.2"/>"#, path(&chart.as_set));
+    let path = |track: &[(f64, f64)]| {
+        track
+            .iter()
+            .map(|point| {
+                let (x, y) = at(point);
+                format!("{x:.1},{y:.1} ")
+            })
+            .collect::<String>()
+    };
+    let _ = write!(
+        svg,
+        r#"<polyline points="{}" fill="none" stroke="{LIT}" stroke-width="1.5" stroke-dasharray="5 3"/>"#,
+        path(&chart.as_hauled)
+    );
+    let _ =
+        write!(svg, r#"<polyline points="{}" fill="none" stroke="{LINE}" stroke-width="2.2"/>"#, path(&chart.as_set));
     // Flags first, then each name where it lies on no flag and no other name: right, left, below, else it is left out.
     let mut taken: Vec<[f64; 4]> = chart
         .buoys
         .iter()
         .map(|(point, _)| {
             let (x, y) = at(point);
-            let _ = write!(svg, r#"<path d="M{x:.1},{y:.1}v-14l8,3.5l-8,3.5" fill="{INK}" stroke="{INK}" stroke-width="1.2"/>"#);
+            let _ = write!(
+                svg,
+                r#"<path d="M{x:.1},{y:.1}v-14l8,3.5l-8,3.5" fill="{INK}" stroke="{INK}" stroke-width="1.2"/>"#
+            );
             [x - 1.0, y - 15.0, x + 9.0, y]
         })
         .collect();
     for (point, name) in &chart.buoys {
         let (x, y) = at(point);
         let wide_label = text_width(name, 11.0);
-        let places = [(x + 10.0, y - 8.0), (x - 4.0 - wide_label, y - 8.0), (x - wide_label / 2.0, y + 15.0), (x - wide_label / 2.0, y - 19.0)];
+        let places = [
+            (x + 10.0, y - 8.0),
+            (x - 4.0 - wide_label, y - 8.0),
+            (x - wide_label / 2.0, y + 15.0),
+            (x - wide_label / 2.0, y - 19.0),
+        ];
         let free = places.into_iter().find(|(from, base)| {
             let [label_left, label_top, label_right, label_bottom] = [*from, base - 9.0, from + wide_label, base + 3.0];
             label_left > left
                 && label_right < left + wide
                 && label_top > top
                 && label_bottom < top + tall
-                && taken.iter().all(|other| label_right < other[0] || label_left > other[2] || label_bottom < other[1] || label_top > other[3])
+                && taken.iter().all(|other| {
+                    label_right < other[0] || label_left > other[2] || label_bottom < other[1] || label_top > other[3]
+                })
         });
         let Some((from, base)) = free else { continue };
         let _ = write!(
@@ -290,17 +395,26 @@ pub fn chart(chart: &Chart, width: f64, height: f64) -> String {
     let _ = write!(
         svg,
         r#"<line x1="{left}" y1="{0:.1}" x2="{1:.1}" y2="{0:.1}" stroke="{LINE}" stroke-width="2.2"/><text x="{2:.1}" y="{3:.1}" font-size="11" fill="{SOFT}">as set</text>"#,
-        key - 4.0, left + 22.0, left + 27.0, key
+        key - 4.0,
+        left + 22.0,
+        left + 27.0,
+        key
     );
     let _ = write!(
         svg,
         r#"<line x1="{0:.1}" y1="{1:.1}" x2="{2:.1}" y2="{1:.1}" stroke="{LIT}" stroke-width="1.5" stroke-dasharray="5 3"/><text x="{3:.1}" y="{key:.1}" font-size="11" fill="{SOFT}">{4}</text>"#,
-        left + 72.0, key - 4.0, left + 94.0, left + 99.0, if chart.as_hauled.len() > 1 { "as hauled" } else { "haul not recorded" }
+        left + 72.0,
+        key - 4.0,
+        left + 94.0,
+        left + 99.0,
+        if chart.as_hauled.len() > 1 { "as hauled" } else { "haul not recorded" }
     );
     let _ = write!(
         svg,
         r#"<path d="M{bar_from:.1},{0:.1}v4h{bar:.1}v-4" fill="none" stroke="{INK}" stroke-width="1.2"/><text x="{1:.1}" y="{key:.1}" font-size="11" text-anchor="end" fill="{SOFT}">{2}&#160;nmi</text>"#,
-        key - 7.0, bar_from - 5.0, chart.scale_nmi
+        key - 7.0,
+        bar_from - 5.0,
+        chart.scale_nmi
     );
     svg + "</svg>"
 }
@@ -331,21 +445,33 @@ pub fn by_position(rows: &[ByPosition], width: f64, height: f64) -> String {
         let _ = write!(
             svg,
             r##"<rect x="{:.1}" y="{:.1}" width="{:.1}" height="{tall:.1}" fill="#2f7389"/>"##,
-            middle - pitch * 0.34, base - tall, pitch * 0.68
+            middle - pitch * 0.34,
+            base - tall,
+            pitch * 0.68
         );
         if nth % every < 0.5 {
             let _ = write!(
                 svg,
                 r#"<text x="{middle:.1}" y="{:.1}" font-size="11" text-anchor="middle" fill="{INK}">{rate:.1}</text><text x="{middle:.1}" y="{:.1}" font-size="11" text-anchor="middle" fill="{SOFT}">{}</text>"#,
-                base - tall - 4.0, base + 14.0, row.from_nearer_float
+                base - tall - 4.0,
+                base + 14.0,
+                row.from_nearer_float
             );
         }
     }
     #[expect(clippy::cast_precision_loss, reason = "positions are few")]
     let end = pitch * rows.len() as f64;
-    let _ = write!(svg, r#"<line x1="0" y1="{base}" x2="{end:.1}" y2="{base}" stroke="{EDGE}"/><text x="0" y="{:.1}" font-size="11" fill="{SOFT}">at the float</text>"#, base + 29.0);
+    let _ = write!(
+        svg,
+        r#"<line x1="0" y1="{base}" x2="{end:.1}" y2="{base}" stroke="{EDGE}"/><text x="0" y="{:.1}" font-size="11" fill="{SOFT}">at the float</text>"#,
+        base + 29.0
+    );
     if end > 190.0 {
-        let _ = write!(svg, r#"<text x="{end:.1}" y="{:.1}" font-size="11" text-anchor="end" fill="{SOFT}">middle of the basket</text>"#, base + 29.0);
+        let _ = write!(
+            svg,
+            r#"<text x="{end:.1}" y="{:.1}" font-size="11" text-anchor="end" fill="{SOFT}">middle of the basket</text>"#,
+            base + 29.0
+        );
     }
     svg + "</svg>"
 }
@@ -366,7 +492,9 @@ pub fn temperature_colour(celsius: f64) -> String {
 fn temperature_at(profile: &[(f64, f64)], depth_m: f64) -> f64 {
     let below = profile.iter().position(|(at_m, _)| *at_m >= depth_m).unwrap_or(profile.len().saturating_sub(1));
     match (below.checked_sub(1).and_then(|above| profile.get(above)), profile.get(below)) {
-        (Some(above), Some(below)) if below.0 > above.0 => above.1 + (depth_m - above.0) / (below.0 - above.0) * (below.1 - above.1),
+        (Some(above), Some(below)) if below.0 > above.0 => {
+            above.1 + (depth_m - above.0) / (below.0 - above.0) * (below.1 - above.1)
+        }
         (_, Some(below)) => below.1,
         _ => 0.0,
     }

@@ -18,8 +18,20 @@ pub enum TableError {
 }
 
 const HOOK_COLUMNS: [&str; 14] = [
-    "number", "basket", "position", "clipped_utc", "latitude_deg", "longitude_deg", "along_line_m", "depth_m", "depth_band_m",
-    "lifted_utc", "soak_s", "fate", "fish", "doubts",
+    "number",
+    "basket",
+    "position",
+    "clipped_utc",
+    "latitude_deg",
+    "longitude_deg",
+    "along_line_m",
+    "depth_m",
+    "depth_band_m",
+    "lifted_utc",
+    "soak_s",
+    "fate",
+    "fish",
+    "doubts",
 ];
 
 /// The hook table: one row a position. Several fish or doubts stand in one field, parted by `; `.

@@ -4,8 +4,20 @@ use quantity::{Position, UtcInstant};
 use serde_json::Value;
 
 const DAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
-const MONTHS: [&str; 12] =
-    ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
 
 /// Text that can stand in HTML and SVG, in elements and in quoted attributes.
 #[must_use]
@@ -160,7 +172,8 @@ impl Clock {
 
     fn weekday(self, at: UtcInstant) -> &'static str {
         // 1970-01-01 was a Thursday.
-        let days = UtcInstant::from_ymd(1970, 1, 1).map_or(0.0, |epoch| self.ship(at).midnight().seconds_since(epoch) / 86_400.0);
+        let days = UtcInstant::from_ymd(1970, 1, 1)
+            .map_or(0.0, |epoch| self.ship(at).midnight().seconds_since(epoch) / 86_400.0);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 6")]
         let index = (days.round() + 3.0).rem_euclid(7.0) as usize;
         DAYS.get(index).copied().unwrap_or("")
@@ -176,7 +189,11 @@ fn month_name(month: i8) -> &'static str {
 pub fn duration(seconds_s: f64) -> String {
     #[expect(clippy::cast_possible_truncation, reason = "a set lasts days, not ages")]
     let minutes = (seconds_s / 60.0).round() as i64;
-    if minutes.abs() < 60 { format!("{minutes} min") } else { format!("{} h {:02} min", minutes / 60, minutes.abs() % 60) }
+    if minutes.abs() < 60 {
+        format!("{minutes} min")
+    } else {
+        format!("{} h {:02} min", minutes / 60, minutes.abs() % 60)
+    }
 }
 
 /// A value as the crew entered it, in words: text as it is, lists with commas, objects as `name value`.
@@ -188,8 +205,10 @@ pub fn value(value: &Value) -> String {
         Value::Bool(yes) => if *yes { "yes" } else { "no" }.to_owned(),
         Value::Number(number) => number.to_string(),
         Value::Array(items) => items.iter().map(self::value).collect::<Vec<_>>().join(", "),
-        Value::Object(map) => {
-            map.iter().map(|(key, inner)| format!("{} {}", key.replace('_', " "), self::value(inner))).collect::<Vec<_>>().join(", ")
-        }
+        Value::Object(map) => map
+            .iter()
+            .map(|(key, inner)| format!("{} {}", key.replace('_', " "), self::value(inner)))
+            .collect::<Vec<_>>()
+            .join(", "),
     }
 }

@@ -72,9 +72,13 @@ fn verif_the_section_shows_a_regular_basket_with_bands_and_isotherms() {
 fn verif_the_chart_runs_on_over_the_date_line() {
     let chart = chart(&set_of(12), 270.0, 210.0).unwrap();
     assert!(chart.as_set.windows(2).all(|pair| (pair[1].0 - pair[0].0).abs() < 5.0));
-    assert!(chart.as_set.iter().chain(&chart.as_hauled).all(|point| {
-        (0.0..=chart.width_nmi).contains(&point.0) && (0.0..=chart.height_nmi).contains(&point.1)
-    }));
+    assert!(
+        chart
+            .as_set
+            .iter()
+            .chain(&chart.as_hauled)
+            .all(|point| { (0.0..=chart.width_nmi).contains(&point.0) && (0.0..=chart.height_nmi).contains(&point.1) })
+    );
     assert_eq!(chart.meridians.iter().filter(|meridian| meridian.2).count(), 1);
 }
 
@@ -83,16 +87,58 @@ fn verif_the_page_has_what_a_days_sheet_must_have() {
     // Spaces that do not break count as spaces here.
     let html = page_of(12).replace(['\u{a0}', '\u{202f}'], " ");
     for part in [
-        "Set 12", "hooks set", "hauled", "lost, 2 of them bitten or cut off", "unknown", "fish kept", "set = hauled + lost + unknown",
-        "set from", "set to", "haul from", "haul to", "14°30.000′", "179°42.000′ E", "179°42.000′ W", "hooks per basket", "main line", "bait",
-        "squid 50 %", "circle 16/0", "monofilament", "light sticks", "not recorded", "27.9 °C", "11 kn from 095°", "bird line out", "observer",
-        "Where the line lay", "Not for navigation", "How deep the hooks hung", "Catch", "Bigeye tuna", "Which hooks caught", "Not sure of",
-        "18 204 journal entries", "Yoshihara", "licence decide", "<svg", "180°", "Mon 3 March 03:00", "UTC+13", "The bins counted 109 hooks",
+        "Set 12",
+        "hooks set",
+        "hauled",
+        "lost, 2 of them bitten or cut off",
+        "unknown",
+        "fish kept",
+        "set = hauled + lost + unknown",
+        "set from",
+        "set to",
+        "haul from",
+        "haul to",
+        "14°30.000′",
+        "179°42.000′ E",
+        "179°42.000′ W",
+        "hooks per basket",
+        "main line",
+        "bait",
+        "squid 50 %",
+        "circle 16/0",
+        "monofilament",
+        "light sticks",
+        "not recorded",
+        "27.9 °C",
+        "11 kn from 095°",
+        "bird line out",
+        "observer",
+        "Where the line lay",
+        "Not for navigation",
+        "How deep the hooks hung",
+        "Catch",
+        "Bigeye tuna",
+        "Which hooks caught",
+        "Not sure of",
+        "18 204 journal entries",
+        "Yoshihara",
+        "licence decide",
+        "<svg",
+        "180°",
+        "Mon 3 March 03:00",
+        "UTC+13",
+        "The bins counted 109 hooks",
     ] {
         assert!(html.contains(part), "{part} is not on the page");
     }
-    assert!(!html.contains("<script") && !html.contains("Example <b>") && !html.contains("<gear>"), "text of people is not escaped");
-    assert!(!html.contains("http://") || html.matches("http://").count() == html.matches("http://www.w3.org/2000/svg").count());
+    assert!(
+        !html.contains("<script") && !html.contains("Example <b>") && !html.contains("<gear>"),
+        "text of people is not escaped"
+    );
+    assert!(
+        !html.contains("http://")
+            || html.matches("http://").count() == html.matches("http://www.w3.org/2000/svg").count()
+    );
     assert!(!html.contains("NaN") && !html.contains("inf"));
 }
 
@@ -110,7 +156,11 @@ fn verif_a_bare_set_makes_a_page_of_dashes_and_no_zeros() {
     set.open = true;
     (set.start, set.end, set.ended_at) = (None, None, None);
     let html = page(&voyage(), &set, &[], &report(&voyage(), &set, &[]), Basis { journal_entries: 3 });
-    assert!(html.contains("positions not recorded") && html.contains("position not recorded") && html.contains("not hauled yet"));
+    assert!(
+        html.contains("positions not recorded")
+            && html.contains("position not recorded")
+            && html.contains("not hauled yet")
+    );
     assert!(!html.contains("NaN"));
 }
 

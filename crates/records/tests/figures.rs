@@ -12,7 +12,10 @@ fn verif_set_is_hauled_and_lost_and_unknown() {
     let set = set_of(12);
     let report = report(&voyage(), &set, &forecast::depths(&set));
     assert_eq!(report.hooks_set, 119);
-    assert_eq!((report.hooks_lost, report.branch_lines_lost, report.hooks_unknown, report.hooks_in_water), (12, 2, 6, 0));
+    assert_eq!(
+        (report.hooks_lost, report.branch_lines_lost, report.hooks_unknown, report.hooks_in_water),
+        (12, 2, 6, 0)
+    );
     assert_eq!(report.hooks_set, report.hooks_hauled + report.hooks_lost + report.hooks_unknown);
     assert_eq!((report.baskets, report.floats_set, report.floats_hauled, report.radio_buoys), (12, 11, 10, 2));
     assert_eq!(report.hauling.parts.len(), 2);
@@ -24,8 +27,22 @@ fn verif_the_promised_names_stand_in_the_json_and_absent_is_null() {
     let mut set = set_of(12);
     let full = serde_json::to_value(report(&voyage(), &set, &forecast::depths(&set))).unwrap();
     for name in [
-        "hooks_set", "hooks_in_water", "hooks_hauled", "hooks_lost", "branch_lines_lost", "hooks_unknown", "baskets", "floats_set",
-        "floats_hauled", "radio_buoys", "main_line_total_m", "setting", "hauling", "catch", "catch_by_hook_position", "doubts",
+        "hooks_set",
+        "hooks_in_water",
+        "hooks_hauled",
+        "hooks_lost",
+        "branch_lines_lost",
+        "hooks_unknown",
+        "baskets",
+        "floats_set",
+        "floats_hauled",
+        "radio_buoys",
+        "main_line_total_m",
+        "setting",
+        "hauling",
+        "catch",
+        "catch_by_hook_position",
+        "doubts",
     ] {
         assert!(!full[name].is_null(), "{name} is absent");
     }
@@ -36,7 +53,15 @@ fn verif_the_promised_names_stand_in_the_json_and_absent_is_null() {
     for name in ["haul", "direction", "from_place", "start_utc", "end_utc", "reason"] {
         assert!(!full["hauling"]["parts"][0][name].is_null(), "{name} is absent");
     }
-    for name in ["species", "retained", "released", "discarded", "lost", "caught_per_thousand_hooks", "retained_per_thousand_hooks"] {
+    for name in [
+        "species",
+        "retained",
+        "released",
+        "discarded",
+        "lost",
+        "caught_per_thousand_hooks",
+        "retained_per_thousand_hooks",
+    ] {
         assert!(!full["catch"][0][name].is_null(), "{name} is absent");
     }
     for name in ["from_nearer_float", "hooks", "caught", "per_thousand"] {
@@ -52,7 +77,14 @@ fn verif_the_promised_names_stand_in_the_json_and_absent_is_null() {
     set.hooks.clear();
     set.baskets.clear();
     let bare = serde_json::to_value(report(&voyage(), &set, &[])).unwrap();
-    for path in ["/setting/start", "/setting/end_utc", "/main_line_total_m", "/hauling/start_utc", "/hauling/end", "/catch/0/caught_per_thousand_hooks"] {
+    for path in [
+        "/setting/start",
+        "/setting/end_utc",
+        "/main_line_total_m",
+        "/hauling/start_utc",
+        "/hauling/end",
+        "/catch/0/caught_per_thousand_hooks",
+    ] {
         assert_eq!(bare.pointer(path), Some(&serde_json::Value::Null), "{path}");
     }
 }
@@ -93,7 +125,17 @@ fn verif_every_position_has_a_row_with_soak_and_fate() {
     assert_eq!(rows.len(), 120);
     let first = serde_json::to_value(&rows[0]).unwrap();
     for name in [
-        "number", "basket", "position", "clipped_utc", "latitude_deg", "longitude_deg", "along_line_m", "depth_m", "lifted_utc", "soak_s", "fate",
+        "number",
+        "basket",
+        "position",
+        "clipped_utc",
+        "latitude_deg",
+        "longitude_deg",
+        "along_line_m",
+        "depth_m",
+        "lifted_utc",
+        "soak_s",
+        "fate",
     ] {
         assert!(!first[name].is_null(), "{name} is absent");
     }
@@ -142,9 +184,13 @@ fn val_geojson_is_read_by_another_library_and_is_cut_at_the_date_line() {
             _ => Vec::new(),
         };
         for line in lines {
-            let longitudes: Vec<f64> = line.as_array().unwrap().iter().map(|point| point[0].as_f64().unwrap()).collect();
+            let longitudes: Vec<f64> =
+                line.as_array().unwrap().iter().map(|point| point[0].as_f64().unwrap()).collect();
             assert!(longitudes.iter().all(|lon| (-180.0..=180.0).contains(lon)));
-            assert!(longitudes.windows(2).all(|pair| (pair[1] - pair[0]).abs() < 180.0), "a segment runs round the world");
+            assert!(
+                longitudes.windows(2).all(|pair| (pair[1] - pair[0]).abs() < 180.0),
+                "a segment runs round the world"
+            );
         }
     }
     assert_eq!(cut, 2, "line and haul track both cross the meridian");
@@ -154,7 +200,8 @@ fn val_geojson_is_read_by_another_library_and_is_cut_at_the_date_line() {
 fn verif_a_line_that_touches_the_date_line_is_cut_cleanly() {
     use quantity::Position;
     use records::geo::cut_at_antimeridian;
-    let track = |points: &[(f64, f64)]| points.iter().map(|(lat, lon)| Position::new(*lat, *lon).unwrap()).collect::<Vec<_>>();
+    let track =
+        |points: &[(f64, f64)]| points.iter().map(|(lat, lon)| Position::new(*lat, *lon).unwrap()).collect::<Vec<_>>();
     let crossing = cut_at_antimeridian(&track(&[(10.0, 179.5), (11.0, -179.5)]));
     assert_eq!(crossing.len(), 2);
     assert_within("latitude of the cut, deg", crossing[0][1].1, 10.5, 1e-12);

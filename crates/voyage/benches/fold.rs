@@ -1,5 +1,10 @@
 //! Speed of the fold: a million events, already decoded, of which most are the ship's state.
-#![allow(clippy::unwrap_used, clippy::cast_precision_loss, clippy::disallowed_types, reason = "a bench measures time, on data of its own")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::cast_precision_loss,
+    clippy::disallowed_types,
+    reason = "a bench measures time, on data of its own"
+)]
 use std::hint::black_box;
 
 use quantity::UtcInstant;

@@ -1,5 +1,10 @@
 //! Every kind and version ever written is still read: one sample a kind, never edited, only added to.
-#![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a test that cannot go on should fail loudly")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::cast_precision_loss,
+    clippy::disallowed_methods,
+    reason = "a test reads files; one that cannot go on should fail loudly"
+)]
 
 use std::path::PathBuf;
 

@@ -99,17 +99,36 @@ pub fn set_of(baskets: i64) -> SetRecord {
         temperature_profile: vec![(0.0, 28.1), (60.0, 27.6), (110.0, 24.0), (170.0, 18.2), (240.0, 12.5), (400.0, 8.1)],
         buoy_fixes: Vec::new(),
         setting_track: Vec::new(),
-        hauling_track: (0..=60).map(|step| (at(24.5 + 0.18 * f64::from(step)), spot(1.0 - f64::from(step) / 60.0)))
-            .map(|(when, there)| (when, Position::new(there.latitude_deg() + 0.03 + 0.03 * (there.latitude_deg() * 20.0).sin(), there.longitude_deg() + 0.02).unwrap()))
+        hauling_track: (0..=60)
+            .map(|step| (at(24.5 + 0.18 * f64::from(step)), spot(1.0 - f64::from(step) / 60.0)))
+            .map(|(when, there)| {
+                (
+                    when,
+                    Position::new(
+                        there.latitude_deg() + 0.03 + 0.03 * (there.latitude_deg() * 20.0).sin(),
+                        there.longitude_deg() + 0.02,
+                    )
+                    .unwrap(),
+                )
+            })
             .collect(),
         branch_lines_lost: 0,
-        doubts: vec![Doubt::new("gear_lost", "basket 7", "Basket 7 was lost <script>: not found after the line parted on Tue 4 March 19:30.")],
+        doubts: vec![Doubt::new(
+            "gear_lost",
+            "basket 7",
+            "Basket 7 was lost <script>: not found after the line parted on Tue 4 March 19:30.",
+        )],
     };
     for place in 1..=baskets + 1 {
         let share = share(place, 0, baskets);
         let buoy = (place == 1 || place == baskets + 1 || place % 25 == 1).then(|| format!("Buoy {place}"));
         if let Some(buoy) = &buoy {
-            set.radio_buoys.push(RadioBuoy { buoy: buoy.clone(), place: Some(place), launched_at: clipped(share), recovered_at: None });
+            set.radio_buoys.push(RadioBuoy {
+                buoy: buoy.clone(),
+                place: Some(place),
+                launched_at: clipped(share),
+                recovered_at: None,
+            });
         }
         set.places.push(Place {
             place,
@@ -190,7 +209,14 @@ pub fn set_of(baskets: i64) -> SetRecord {
     set
 }
 
-pub fn fish(id: &str, number: usize, species: &str, fate: CatchFate, weight_kg: Option<f64>, hook: Option<(i64, i64)>) -> Fish {
+pub fn fish(
+    id: &str,
+    number: usize,
+    species: &str,
+    fate: CatchFate,
+    weight_kg: Option<f64>,
+    hook: Option<(i64, i64)>,
+) -> Fish {
     Fish {
         id: id.into(),
         number,
