@@ -16,7 +16,6 @@ pub const CONTRADICTION: f64 = 0.005;
 
 /// What is known of a set. Every field may be left out; what follows from the others is worked out.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SettingInput {
     /// The ship's speed through the water, knots.
@@ -39,6 +38,22 @@ pub struct SettingInput {
     pub float_takes_a_beat: Option<bool>,
     /// Hooks from one radio buoy to the next.
     pub hooks_per_radio_buoy: Option<f64>,
+}
+
+impl SettingInput {
+    /// The names of its fields.
+    pub const FIELDS: [&'static str; 10] = [
+        "vessel_speed_through_water_kn",
+        "shooter_speed_m_s",
+        "sag_ratio",
+        "beat_s",
+        "clip_spacing_m",
+        "hooks_per_basket",
+        "baskets",
+        "hooks",
+        "float_takes_a_beat",
+        "hooks_per_radio_buoy",
+    ];
 }
 
 /// A set worked out: what was given, and what follows. What does not follow is null, and a doubt says what is missing.
@@ -96,6 +111,8 @@ pub struct Doubt {
 #[serde(rename_all = "snake_case")]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub enum DoubtKind {
+    /// A field of the input that this arithmetic does not know; it was passed over.
+    UnknownField,
     /// A number does not follow from what was given.
     Missing,
     /// The hooks do not fill the last basket.

@@ -262,10 +262,22 @@ fn all_doubts(set: &SetRecord, depths: &[HookDepth], hooks_set: usize) -> Vec<Do
         };
         doubts.push(Doubt::new(kind, concerns, text));
     }
+    let mut of_depths: BTreeMap<&str, Vec<&Doubt>> = BTreeMap::new();
     for doubt in depths.iter().flat_map(|depth| &depth.doubts) {
+        let known = of_depths.entry(&doubt.kind).or_default();
         // The hooks of one basket stand together, and so do their doubts.
-        if !doubts.iter().rev().take(16).any(|known| known == doubt) {
-            doubts.push(doubt.clone());
+        if known.last() != Some(&doubt) {
+            known.push(doubt);
+        }
+    }
+    for same in of_depths.into_values() {
+        match same.as_slice() {
+            [first, .., last] if same.len() > 3 => doubts.push(Doubt::new(
+                &first.kind,
+                format!("{} to {}", first.concerns, last.concerns),
+                format!("{} The same holds for {} more baskets.", first.text, same.len() - 1),
+            )),
+            few => doubts.extend(few.iter().map(|doubt| (*doubt).clone())),
         }
     }
     if let Some(bins) = set.hooks_by_bins {

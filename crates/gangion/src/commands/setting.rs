@@ -34,8 +34,14 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     if args.schema {
         return print_schema::<SettingInput, Setting>("gangion setting");
     }
-    let input: SettingInput = parse_json(&read_text(args.input.as_deref())?, "the setting")?;
-    let set = work_out(&input).map_err(Failure::bad_input)?;
+    let text = read_text(args.input.as_deref())?;
+    let input: SettingInput = parse_json(&text, "the setting")?;
+    let mut set = work_out(&input).map_err(Failure::bad_input)?;
+    let fields: std::collections::BTreeMap<String, serde::de::IgnoredAny> = parse_json(&text, "the setting")?;
+    for name in fields.keys().filter(|name| !SettingInput::FIELDS.contains(&name.as_str())) {
+        let text = format!("\"{name}\" is not a field of a setting; it was passed over. Is it spelt right?");
+        set.doubts.push(gear::setting::Doubt { kind: gear::setting::DoubtKind::UnknownField, text });
+    }
     if args.json { print_json(&set) } else { print_plainly(&set) }
 }
 
