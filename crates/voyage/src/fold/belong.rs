@@ -162,7 +162,10 @@ pub(crate) fn sort_out(facts: &[Fact<'_>], doubts: &mut Vec<Doubt>) -> Belonging
     let set_of_id: BTreeMap<String, usize> = all.sets.iter().enumerate().map(|(i, set)| (set.id.clone(), i)).collect();
     let part_of_id = place_parts(facts, &mut all, &set_of_id, doubts);
     for (index, fact) in facts.iter().enumerate() {
-        if matches!(fact.kind(), Kind::HaulStarted) || !may_have_a_set(fact.kind()) {
+        if fact.kind() != Kind::HaulStarted && !may_have_a_set(fact.kind()) {
+            continue;
+        }
+        if fact.kind() == Kind::HaulStarted {
             if let Some(&(set, _)) = part_of_id.get(fact.id()) {
                 all.sets[set].facts.push(index);
             }

@@ -80,9 +80,8 @@ pub(crate) fn gear_of(work: &SetWork<'_>, belonging: &Belonging, doubts: &mut Ve
     };
     let ended = work.facts().filter(|fact| fact.kind() == Kind::SettingEnded).last().map_or(work.now, |fact| fact.t);
     let described: Vec<(&Fact<'_>, &GearDescribed)> = work
-        .facts
-        .iter()
-        .filter(|fact| belonging.voyage_at(fact.t) == work.set.voyage)
+        .descriptions()
+        .filter(|fact| belonging.voyage_at(fact.t) <= work.set.voyage)
         .filter_map(|fact| match fact.data.as_ref() {
             Data::GearDescribed(data) => Some((fact, data.as_ref())),
             _ => None,
@@ -144,11 +143,10 @@ pub(crate) fn plan_of(work: &SetWork<'_>) -> Option<Value> {
         _ => None,
     };
     match &data.plan {
-        Some(Value::String(id)) => work.facts.iter().find(|fact| fact.id() == id).and_then(planned),
+        Some(Value::String(id)) => work.descriptions().find(|fact| fact.id() == id).and_then(planned),
         Some(plan @ Value::Object(_)) => Some(plan.clone()),
         _ => work
-            .facts
-            .iter()
+            .descriptions()
             .filter(|fact| fact.kind() == Kind::SetPlanned && fact.t <= started.t)
             .max_by_key(|fact| fact.ship_seq)
             .and_then(planned),
@@ -216,7 +214,7 @@ fn hear_the_rest(work: &SetWork<'_>, record: &mut SetRecord) {
     let mut described: BTreeMap<String, i64> = BTreeMap::new();
     let mut profile_at: Option<UtcInstant> = None;
     let until = record.parts.iter().filter_map(|part| part.ended_at).max().unwrap_or(work.now);
-    for fact in work.facts.iter().filter(|fact| fact.t <= until) {
+    for fact in work.descriptions().filter(|fact| fact.t <= until) {
         match fact.data.as_ref() {
             Data::BinDescribed(data) => {
                 let hooks = data.bundles.iter().flatten().filter_map(|bundle| whole(bundle.hooks)).sum();

@@ -101,9 +101,24 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
         .map(|(i, opened)| conditions::voyage(i + 1, *opened, i, &belonging, &facts))
         .collect();
     let tracks = track::by_voyage(&facts, &belonging);
+    let descriptions: Vec<usize> = (0..facts.len())
+        .filter(|&index| {
+            matches!(
+                facts[index].kind(),
+                Kind::GearDescribed | Kind::SetPlanned | Kind::BinDescribed | Kind::WaterProfile
+            )
+        })
+        .collect();
     let later = fish::later_words(&facts);
     for set in &belonging.sets {
-        let work = SetWork { facts: &facts, set, now, track: &tracks[set.voyage], fold_doubts: &doubts };
+        let work = SetWork {
+            facts: &facts,
+            descriptions: &descriptions,
+            set,
+            now,
+            track: &tracks[set.voyage],
+            fold_doubts: &doubts,
+        };
         let record = fold_set(&work, &later, &belonging);
         if let Some(voyage) = voyages.get_mut(set.voyage) {
             voyage.sets.push(record);
@@ -123,6 +138,8 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
 /// What the fold of one set works on.
 pub(crate) struct SetWork<'a> {
     pub facts: &'a [Fact<'a>],
+    /// Indices of descriptions: gear, plans, bins, water profiles.
+    pub descriptions: &'a [usize],
     pub set: &'a belong::SetFacts,
     pub now: UtcInstant,
     pub track: &'a track::Track,
@@ -130,6 +147,11 @@ pub(crate) struct SetWork<'a> {
 }
 
 impl<'a> SetWork<'a> {
+    /// Descriptions of gear, plans, bins and water, of any set, in order of happening.
+    pub fn descriptions(&self) -> impl Iterator<Item = &'a Fact<'a>> + '_ {
+        self.descriptions.iter().map(|&index| &self.facts[index])
+    }
+
     /// The set's own facts in order of happening.
     pub fn facts(&self) -> impl Iterator<Item = &'a Fact<'a>> + '_ {
         self.set.facts.iter().map(|&index| &self.facts[index])
@@ -146,19 +168,18 @@ fn fold_set(work: &SetWork<'_>, later: &fish::Later<'_>, belonging: &belong::Bel
     let fish = fish::gather(work, later, &hauled, &mut line, &mut doubts);
     haul::settle_fates(work, &mut line, &mut hauled, &fish, &mut doubts);
     let mut record = conditions::record(work, gear, line, hauled, fish);
-    doubts.extend(
-        work.fold_doubts
-            .iter()
-            .filter(|doubt| {
-                matches!(doubt.kind.as_str(), "clock_unknown" | "sequence_gap")
-                    && work.facts().any(|fact| fact.envelope.device == doubt.concerns)
-            })
-            .cloned(),
-    );
+    doubts.extend(work.fold_doubts.iter().filter(|doubt| concerns(work, doubt)).cloned());
     record.doubts.extend(doubts);
     record.doubts.sort();
     record.doubts.dedup();
     record
+}
+
+/// Whether a doubt of the whole journal is also one of this set: a device's clock or sequence only where the
+/// device spoke of the set; everything else (an event of no known set, a correction that waits) may be its own.
+fn concerns(work: &SetWork<'_>, doubt: &Doubt) -> bool {
+    let of_a_device = matches!(doubt.kind.as_str(), "clock_unknown" | "sequence_gap");
+    !of_a_device || work.facts().any(|fact| fact.envelope.device == doubt.concerns)
 }
 
 fn number_fish(voyage: &mut VoyageRecord, facts: &[Fact<'_>]) {

@@ -107,7 +107,8 @@ impl Track {
     /// The fixes from `from` to `to`, thinned to one a minute.
     pub fn thinned(&self, from: UtcInstant, to: UtcInstant) -> Vec<(UtcInstant, Position)> {
         let mut kept: Vec<(UtcInstant, Position)> = Vec::new();
-        for (t, place) in self.fixes.iter().filter(|(t, _)| *t >= from && *t <= to) {
+        let start = self.fixes.partition_point(|(t, _)| *t < from);
+        for (t, place) in self.fixes[start..].iter().take_while(|(t, _)| *t <= to) {
             if kept.last().is_none_or(|(last, _)| t.seconds_since(*last) >= 60.0) {
                 kept.push((*t, *place));
             }
