@@ -175,3 +175,20 @@ fn verif_line_counter_scales_spacing() {
     assert_within("hook 1, m", set.hooks[0].along_line_m.unwrap(), 60.0, 1e-9);
     assert_within("line, m", set.main_line_total_m.unwrap(), 850.0, 1e-9);
 }
+
+#[test]
+fn verif_the_blank_of_a_radio_buoy_lies_after_its_place() {
+    let mut deck = Deck::default();
+    gear(&mut deck);
+    deck.last()["data"]["radio_buoy_blank_m"] = json!(100.0);
+    deck.say(100.0, "setting_started", json!({"gear": "deep"}));
+    deck.say(100.0, "radio_buoy_launched", json!({"buoy": "A", "place": 1}));
+    deck.say(150.0, "float_clipped", json!({"place": 2}));
+    deck.say(200.0, "radio_buoy_launched", json!({"buoy": "B", "place": 3}));
+    deck.say(201.0, "setting_ended", json!({"last_place": 3, "hooks_after": 0}));
+    let set = deck.set();
+    assert_within("first hook, m", set.hooks[0].along_line_m.unwrap(), 150.0, 1e-9);
+    assert_within("place 2, m", set.places[1].along_line_m.unwrap(), 350.0, 1e-9);
+    assert_within("line with both blanks, m", set.main_line_total_m.unwrap(), 700.0, 1e-9);
+    assert_eq!(set.places.iter().filter(|place| place.radio_buoy.is_some()).count(), 2);
+}

@@ -125,7 +125,13 @@ pub(crate) fn measure(work: &SetWork<'_>, gear: &Gear, beats: &Beats, line: &mut
         for (index, place) in line.places.iter_mut().enumerate() {
             place.along_line_m = float_item.get(index).and_then(|&item| along.get(item)).copied();
         }
-        line.main_line_total_m = along.last().copied().filter(|_| !line.places.is_empty());
+        // The blank of a buoy at the very end lies beyond the last basket.
+        let end_blank_m = if line.baskets.len() < line.places.len() {
+            blanks.get(&line.last_place()).copied().unwrap_or(0.0)
+        } else {
+            0.0
+        };
+        line.main_line_total_m = along.last().map(|end_m| end_m + end_blank_m).filter(|_| !line.places.is_empty());
     }
     for index in 0..line.baskets.len() {
         let (first, last) = (float_item[index], float_item[index + 1]);
