@@ -28,12 +28,7 @@ fn verif_half_beats_when_the_float_takes_none() {
     let mut deck = Deck::default();
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(
-        100.0,
-        "beat",
-        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": false}),
-    );
+    beat(&mut deck, 1, 100.0, false);
     deck.say(181.0, "setting_ended", json!({}));
     let set = deck.set();
     // Places at 100, 140, 180; hooks at 105, 115, 125, 135 …; nothing due after 180 by 181.
@@ -51,12 +46,7 @@ fn verif_stops_are_taken_out_and_put_back() {
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
     deck.say(100.0, "shooter_speed", json!({"shooter_speed_m_s": 6.0, "basis": "typed"}));
-    deck.say(
-        100.0,
-        "beat",
-        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}),
-    );
+    beat(&mut deck, 1, 100.0, true);
     // Hook 2 is due at 120, the exact start: it was clipped before the stop. Hook 3 comes after it.
     deck.say(120.0, "stop_started", json!({"line_running": true}));
     deck.say(160.0, "stop_ended", json!({}));
@@ -115,22 +105,12 @@ fn verif_parting_leaves_a_gap_that_no_basket_crosses() {
     let mut deck = Deck::default();
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(
-        100.0,
-        "beat",
-        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}),
-    );
+    beat(&mut deck, 1, 100.0, true);
     deck.say(100.0, "float_clipped", json!({"place": 1}));
     deck.say(150.0, "float_clipped", json!({"place": 2}));
     deck.say(175.0, "setting_parted", json!({}));
     deck.say(900.0, "float_clipped", json!({"place": 3}));
-    deck.say(
-        900.0,
-        "beat",
-        json!({"basket": 3, "position": 0, "at": at(900.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}),
-    );
+    beat(&mut deck, 3, 900.0, true);
     deck.say(951.0, "setting_ended", json!({}));
     let set = deck.set();
     let counts: Vec<i64> = set.baskets.iter().map(|basket| basket.hooks).collect();
@@ -144,12 +124,7 @@ fn verif_untapped_place_stands_at_its_beat_time() {
     let mut deck = Deck::default();
     gear(&mut deck);
     deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(
-        100.0,
-        "beat",
-        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}),
-    );
+    beat(&mut deck, 1, 100.0, true);
     deck.say(103.0, "float_clipped", json!({"tag": "A7"}));
     deck.say(204.0, "float_clipped", json!({"tag": "A9"}));
     deck.say(215.0, "setting_ended", json!({}));

@@ -73,16 +73,21 @@ pub fn gear(deck: &mut Deck) {
     );
 }
 
+/// An anchor of the beat at the float that begins a basket: 10 s, 4 hooks.
+pub fn beat(deck: &mut Deck, basket: i64, seconds_s: f64, float_takes_a_beat: bool) {
+    deck.say(
+        seconds_s,
+        "beat",
+        json!({"basket": basket, "position": 0, "at": at(seconds_s).to_string(), "beat_s": 10.0,
+            "hooks_per_basket": 4, "float_takes_a_beat": float_takes_a_beat}),
+    );
+}
+
 /// Three baskets of four hooks, places 1 to 4 tapped on the beat (50 s a basket), nothing after place 4.
 pub fn three_baskets(deck: &mut Deck) -> String {
     gear(deck);
     let set = deck.say(100.0, "setting_started", json!({"gear": "deep"}));
-    deck.say(
-        100.0,
-        "beat",
-        json!({"basket": 1, "position": 0, "at": at(100.0).to_string(), "beat_s": 10.0,
-        "hooks_per_basket": 4, "float_takes_a_beat": true}),
-    );
+    beat(deck, 1, 100.0, true);
     for place in 0..4 {
         deck.say(100.0 + 50.0 * f64::from(place), "float_clipped", json!({"place": place + 1, "tag": place + 1}));
     }
