@@ -12,6 +12,8 @@ use crate::{DeviceHead, Fault, JournalError, Known, Reader, SequenceGap, SetAsid
 
 /// Rows in a row that cannot be read before the search for readable ones is given up.
 const UNREADABLE: u32 = 200;
+/// Rows from which on two readers are faster than one.
+const WORTH_HALVING: i64 = 5_000;
 
 impl Reader {
     /// Verifies everything: chain, copies, file, layout, devices, and what devices know.
@@ -21,9 +23,7 @@ impl Reader {
     pub fn verify(&self, known: &[Known]) -> Result<Verdict, JournalError> {
         let conn = self.connection();
         let snapshot = conn.unchecked_transaction().map_err(|source| self.failed("reading", source))?;
-        let mut walk = Walk::new(true);
-        walk.all(conn);
-        let Walk { mut faults, rows, last, .. } = walk;
+        let Walk { mut faults, rows, last, .. } = self.walk(true);
         note(&mut faults, "the layout", check_layout(conn));
         note(&mut faults, "the file", check_file(conn));
         let (devices, gaps) = match check_devices(conn) {
@@ -68,10 +68,53 @@ impl Reader {
     /// When no reading can begin.
     pub fn verify_chain(&self) -> Result<(Vec<Fault>, u64, u64), JournalError> {
         let snapshot = self.connection().unchecked_transaction().map_err(|source| self.failed("reading", source))?;
-        let mut walk = Walk::new(false);
-        walk.all(self.connection());
+        let walk = self.walk(false);
         drop(snapshot);
         Ok((walk.faults, walk.rows, walk.bytes))
+    }
+}
+
+impl Reader {
+    /// Walks the whole chain: a long one in two halves at once, and if anything is wrong again as a whole, so
+    /// that faults are named by one walk only.
+    fn walk(&self, look_inside: bool) -> Walk {
+        let newest =
+            self.connection().query_row("SELECT max(ship_seq) FROM rows", [], |row| row.get::<_, Option<i64>>(0));
+        if let Ok(Some(newest)) = newest
+            && newest > WORTH_HALVING
+            && let Some(walk) = self.walk_by_halves(look_inside, newest)
+        {
+            return walk;
+        }
+        let mut walk = Walk::new(look_inside);
+        walk.all(self.connection());
+        walk
+    }
+
+    /// Both halves, joined, when both are whole; none when anything is wrong. The journal only grows, so that a
+    /// second reading begun later sees at least the same rows; it stops at the first one's newest.
+    fn walk_by_halves(&self, look_inside: bool, newest: i64) -> Option<Walk> {
+        let middle = newest / 2;
+        let path = self.path();
+        std::thread::scope(|scope| {
+            let second = scope.spawn(move || {
+                let reader = Reader::open(path).ok()?;
+                let mut walk = Walk::new(look_inside);
+                walk.begin_at(reader.connection(), middle).ok()?;
+                walk.some(reader.connection(), newest).ok()?;
+                Some(walk)
+            });
+            let mut first = Walk::new(look_inside);
+            let begun = first.some(self.connection(), middle);
+            let second = second.join().ok().flatten()?;
+            let whole = begun.is_ok() && first.faults.is_empty() && second.faults.is_empty();
+            let counted = i64::try_from(first.rows + second.rows).ok() == Some(newest);
+            (whole && counted).then(|| Walk {
+                rows: first.rows + second.rows,
+                bytes: first.bytes + second.bytes,
+                ..second
+            })
+        })
     }
 }
 
@@ -117,7 +160,7 @@ impl Walk {
     /// Walks all rows; over what cannot be read it steps on, row by row.
     fn all(&mut self, conn: &Connection) {
         let mut unreadable = 0;
-        while let Err(error) = self.some(conn) {
+        while let Err(error) = self.some(conn, i64::MAX) {
             self.seq += 1;
             self.torn = true;
             unreadable = if self.faults.last().is_some_and(|fault| fault.ship_seq == Some(self.seq - 1)) {
@@ -133,10 +176,27 @@ impl Walk {
         }
     }
 
-    fn some(&mut self, conn: &Connection) -> rusqlite::Result<()> {
-        let mut select =
-            conn.prepare(&format!("SELECT {ROW_COLUMNS} FROM rows WHERE ship_seq > ?1 ORDER BY ship_seq"))?;
-        let mut rows = select.query([self.seq])?;
+    /// Takes a row as the one before the walk begins, without judging it.
+    fn begin_at(&mut self, conn: &Connection, ship_seq: i64) -> rusqlite::Result<()> {
+        let look_inside = std::mem::take(&mut self.look_inside);
+        self.seq = ship_seq - 1;
+        self.torn = true;
+        self.some(conn, ship_seq)?;
+        *self = Self {
+            look_inside,
+            seq: self.seq,
+            last: self.last,
+            last_computed: self.last_computed,
+            ..Self::new(look_inside)
+        };
+        Ok(())
+    }
+
+    fn some(&mut self, conn: &Connection, until: i64) -> rusqlite::Result<()> {
+        let mut select = conn.prepare(&format!(
+            "SELECT {ROW_COLUMNS} FROM rows WHERE ship_seq > ?1 AND ship_seq <= ?2 ORDER BY ship_seq"
+        ))?;
+        let mut rows = select.query([self.seq, until])?;
         while let Some(row) = rows.next()? {
             self.row(&columns_of(row)?);
         }

@@ -179,6 +179,9 @@ pub fn read_event(bytes: &[u8]) -> Result<Event, Refusal> {
         id: serde_json::from_slice::<OnlyId>(bytes).ok().map(|only| only.id),
         fault,
     };
+    if bytes.trim_ascii_start().first() != Some(&b'{') {
+        return Err(fault("it is not a JSON object".to_owned()));
+    }
     let wire: Wire<'_> = serde_json::from_slice(bytes).map_err(|error| fault(error.to_string()))?;
     for (name, text) in [("id", &wire.id), ("device", &wire.device)] {
         if text.is_empty() || text.len() > 200 {

@@ -40,6 +40,10 @@ macro_rules! kinds {
             /// When a field has the wrong JSON type.
             pub fn decode(kind: Kind, json: &str) -> Result<Self, serde_json::Error> {
                 let json = if json == "null" { "{}" } else { json };
+                if !json.trim_start().starts_with('{') {
+                    // A list would else be read field by field.
+                    return Err(serde::de::Error::custom("data is not an object"));
+                }
                 Ok(match kind { $(Kind::$variant => Self::$variant(Box::new(serde_json::from_str(json)?)),)* })
             }
         }

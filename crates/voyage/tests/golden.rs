@@ -39,6 +39,8 @@ fn verif_only_unreadable_events_are_refused() {
     assert!(event(&|e| e["data"]["news"] = 1.into()).is_ok(), "an unknown field is kept and ignored");
     assert!(event(&|e| e["happened_at"] = "2099-01-01T00:00:00Z".into()).is_ok(), "the future is a doubt");
     assert!(matches!(event(&|e| e["data"]["species"] = 7.into()), Err(Refusal::Data { .. })));
+    assert!(matches!(event(&|e| e["data"] = serde_json::json!(["BET"])), Err(Refusal::Data { .. })));
+    assert!(matches!(read_event(b"[]"), Err(Refusal::Envelope { .. })));
     assert!(matches!(event(&|e| e["kind"] = "sung".into()), Err(Refusal::UnknownKind { .. })));
     assert!(matches!(event(&|e| e["version"] = 2.into()), Err(Refusal::UnknownVersion { .. })));
     assert!(matches!(event(&|e| e["device_seq"] = (-1).into()), Err(Refusal::Envelope { .. })));
