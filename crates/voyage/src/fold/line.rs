@@ -70,7 +70,18 @@ struct Tap {
 pub(crate) fn lay_out(work: &SetWork<'_>, gear: &Gear, beats: &Beats, doubts: &mut Vec<Doubt>) -> Line {
     let mut line = Line::default();
     let ended: Option<&Fact<'_>> = work.facts().filter(|fact| fact.kind() == Kind::SettingEnded).last();
-    let end_t = ended.map_or(work.now, |fact| fact.t);
+    // Nobody said that setting ended: it did when hauling began, else it still goes on.
+    let haul_began = work.set.parts.first().map(|part| work.facts[part.started].t);
+    let end_t = ended.map_or_else(|| haul_began.map_or(work.now, |t| t.min(work.now)), |fact| fact.t);
+    if ended.is_none()
+        && let Some(t) = haul_began
+    {
+        doubts.push(Doubt::new(
+            "setting_not_ended",
+            "set",
+            format!("Nobody said when setting ended; it is taken to have ended when hauling began, {t}."),
+        ));
+    }
     let taps = gather_taps(work, gear, beats, &mut line, doubts);
     let (stated_last, hooks_after) = match ended.map(|fact| fact.data.as_ref()) {
         Some(Data::SettingEnded(data)) => (whole(data.last_place), whole(data.hooks_after)),
