@@ -27,7 +27,7 @@ pub struct Decoded {
     pub kind: Option<String>,
     /// The moment, where the day is known: its own date, else the last RMC or ZDA, else the date given.
     pub time_utc: Option<UtcInstant>,
-    /// Time of day as sent, `HH:MM:SS.sss`; a leap second is held at :59.
+    /// Time of day as sent, `HH:MM:SS` or `HH:MM:SS.sss`; a leap second is held at :59.
     pub time_of_day_utc: Option<String>,
     /// The sender's own word on validity; a false one comes without position, speed, course or wind.
     pub valid: Option<bool>,
@@ -197,7 +197,8 @@ impl Decoded {
             kind: Some(text_of(reading.kind)),
             time_of_day_utc: reading.time.map(|time| {
                 let (s, ms) = (time.ms / 1000, time.ms % 1000);
-                format!("{:02}:{:02}:{:02}.{ms:03}", s / 3600, s / 60 % 60, s % 60)
+                let part = if ms == 0 { String::new() } else { format!(".{ms:03}") };
+                format!("{:02}:{:02}:{:02}{part}", s / 3600, s / 60 % 60, s % 60)
             }),
             valid: reading.valid,
             latitude_deg: reading.latitude_deg,
