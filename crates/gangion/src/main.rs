@@ -32,8 +32,26 @@ enum Command {
     Journal(commands::journal::Args),
 }
 
+/// Help and version as they are; a fault of the command line as one sentence.
+fn not_understood(error: &clap::Error) -> ExitCode {
+    use clap::error::ErrorKind;
+    if !error.use_stderr() || error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
+        // A closed pipe is a normal end.
+        let _ = error.print();
+        return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+    }
+    let text = error.render().to_string();
+    let sentence: Vec<&str> = text.lines().take_while(|line| !line.trim().is_empty()).map(str::trim).collect();
+    let sentence = sentence.join(" ");
+    eprintln!("gangion: {}; --help tells more.", sentence.trim_start_matches("error: ").trim_end_matches('.'));
+    ExitCode::from(2)
+}
+
 fn main() -> ExitCode {
-    let line = Line::parse();
+    let line = match Line::try_parse() {
+        Ok(line) => line,
+        Err(error) => return not_understood(&error),
+    };
     let outcome: Result<(), plumbing::Failure> = match line.command {
         Command::Replay(args) => commands::replay::run(&args),
         Command::Report(args) => commands::report::run(&args),

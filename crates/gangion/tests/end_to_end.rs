@@ -164,6 +164,9 @@ fn verif_bad_input_is_one_sentence_and_leaves_nothing() {
         &["track", "no-such-file", "--json"],
         &["depth", "--json", "{}"],
         &["setting", "--json", "{\"beat_s\": -1}"],
+        &["sky", "--lat", "north", "--lon", "1", "--date", "2026-01-01"],
+        &["sky", "--lat", "1"],
+        &["sing"],
     ] {
         let output = gangion(words);
         assert_eq!(output.status.code(), Some(2), "{words:?}");

@@ -167,3 +167,42 @@ fn verif_the_blank_of_a_radio_buoy_lies_after_its_place() {
     assert_within("line with both blanks, m", set.main_line_total_m.unwrap(), 700.0, 1e-9);
     assert_eq!(set.places.iter().filter(|place| place.radio_buoy.is_some()).count(), 2);
 }
+
+#[test]
+fn verif_a_persons_count_stands_over_everything() {
+    let mut deck = Deck::default();
+    three_baskets(&mut deck);
+    deck.say(300.0, "basket_counted", json!({"basket": 2, "hooks": 6}));
+    deck.say(301.0, "basket_counted", json!({"basket": 4, "hooks": 2}));
+    deck.say(302.0, "gear_changed", json!({"from_place": 3, "hooks_per_basket": 3}));
+    let set = deck.set();
+    let counts: Vec<i64> = set.baskets.iter().map(|basket| basket.hooks).collect();
+    assert_eq!(counts, [4, 6, 3, 2], "counted; counted over hooks_after 0; changed from place 3");
+    // Six hooks between places 2 (150 s) and 3 (200 s): the first at 1/7 of the way.
+    assert_within("first of six, s", second(set.hooks[4].clipped_at), 150.0 + 50.0 / 7.0, 1e-5);
+}
+
+#[test]
+fn verif_ends_joined_changes_only_the_length() {
+    let tell = |joined: bool| {
+        let mut deck = Deck::default();
+        gear(&mut deck);
+        deck.say(100.0, "setting_started", json!({"gear": "deep"}));
+        beat(&mut deck, 1, 100.0, true);
+        deck.say(100.0, "float_clipped", json!({"place": 1}));
+        deck.say(125.0, "setting_parted", json!({"after_place": 1, "hooks_after": 2}));
+        if joined {
+            deck.say(800.0, "ends_joined", json!({"after_place": 1}));
+        }
+        beat(&mut deck, 2, 900.0, true);
+        deck.say(900.0, "float_clipped", json!({"place": 2}));
+        deck.say(950.0, "float_clipped", json!({"place": 3}));
+        deck.say(951.0, "setting_ended", json!({"last_place": 3, "hooks_after": 0}));
+        deck.set()
+    };
+    let (apart, joined) = (tell(false), tell(true));
+    let times = |set: &voyage::SetRecord| set.hooks.iter().map(|hook| hook.clipped_at).collect::<Vec<_>>();
+    assert_eq!(times(&apart), times(&joined));
+    assert_within("parted, m", apart.main_line_total_m.unwrap(), 350.0, 1e-9);
+    assert_within("joined, m", joined.main_line_total_m.unwrap(), 400.0, 1e-9);
+}
