@@ -5,7 +5,7 @@
 //! catenary), taken at the arc at which each hook is clipped. Range: sag ratio above 0 and up to 1. Currents lift
 //! hooks: the band does not hold that, it holds the error of the sag ratio alone.
 
-use gear::catenary::{self, hook_depths};
+use gear::catenary::drop_at_m;
 use serde::Serialize;
 use voyage::{Basket, Doubt, HookFate, SetRecord};
 
@@ -198,25 +198,8 @@ impl Hanging {
 
     /// Depth of a hook clipped `arc_m` from the first float, metres: gear's closed form at any arc.
     fn depth_at(&self, arc_m: f64, sag_ratio: f64) -> f64 {
-        let tangent = tangent_at_float(sag_ratio);
-        let u = 1.0 - 2.0 * arc_m / self.line_m;
-        let drop_m = 0.5 * self.line_m * tangent * (1.0 - u * u) / (tangent.hypot(1.0) + (tangent * u).hypot(1.0));
-        self.hung_m + drop_m
+        self.hung_m + drop_at_m(self.line_m, sag_ratio, arc_m)
     }
-}
-
-/// tan φ at the floats. It depends on the sag ratio alone, so a line of 1 m with one hook answers for all.
-fn tangent_at_float(sag_ratio: f64) -> f64 {
-    let unit = catenary::Basket {
-        hooks: 1,
-        clip_spacing_m: 0.5,
-        sag_ratio,
-        float_line_m: 0.0,
-        branch_line_m: 0.0,
-        float_takes_a_beat: true,
-    };
-    // A sag ratio in (1e-6, 1] is never refused; 0 would be the taut line.
-    hook_depths(&unit).map_or(0.0, |hanging| hanging.sag_angle_deg.to_radians().tan())
 }
 
 /// `a`, `a and b`, `a, b and c`, with the verb that fits.

@@ -112,6 +112,13 @@ pub fn main_line_shape(basket: &Basket, points: u32) -> Result<Vec<(f64, f64)>, 
         .collect())
 }
 
+/// How far the main line of a basket hangs below the lower ends of its float lines, metres, `arc_m` metres of unstretched
+/// line from the first of them. `sag_ratio` in (0, 1]; 1 is a taut line. For arcs that no even clip spacing gives.
+#[must_use]
+pub fn drop_at_m(main_line_m: f64, sag_ratio: f64, arc_m: f64) -> f64 {
+    Shape { line_m: main_line_m, tangent: tangent_of_sag_angle(sag_ratio) }.at(arc_m).1
+}
+
 /// The catenary of one basket.
 struct Shape {
     line_m: f64,

@@ -168,7 +168,7 @@ pub fn report(voyage: &VoyageRecord, set: &SetRecord, depths: &[HookDepth]) -> R
         hauling: hauling(set),
         catch: catch_lines(set, hooks_set),
         catch_by_hook_position: catch_by_hook_position(set),
-        doubts: all_doubts(set, depths, hooks_set),
+        doubts: all_doubts(set, depths),
     }
 }
 
@@ -243,8 +243,8 @@ fn catch_lines(set: &SetRecord, hooks_set: usize) -> Vec<CatchLine> {
     lines
 }
 
-/// The set's own doubts, those of its hooks gathered by what they say, those of its depths, and the bins' count.
-fn all_doubts(set: &SetRecord, depths: &[HookDepth], hooks_set: usize) -> Vec<Doubt> {
+/// The set's own doubts, those of its hooks gathered by what they say, and those of its depths.
+fn all_doubts(set: &SetRecord, depths: &[HookDepth]) -> Vec<Doubt> {
     let mut doubts = set.doubts.clone();
     let mut of_hooks: BTreeMap<(&str, &str), Vec<&Doubt>> = BTreeMap::new();
     for doubt in set.hooks.iter().flat_map(|hook| &hook.doubts) {
@@ -278,19 +278,6 @@ fn all_doubts(set: &SetRecord, depths: &[HookDepth], hooks_set: usize) -> Vec<Do
                 format!("{} The same holds for {} more baskets.", first.text, same.len() - 1),
             )),
             few => doubts.extend(few.iter().map(|doubt| (*doubt).clone())),
-        }
-    }
-    if let Some(bins) = set.hooks_by_bins {
-        let counted = i64::try_from(hooks_set).unwrap_or(i64::MAX);
-        if bins != counted && !doubts.iter().any(|doubt| doubt.kind.contains("bin")) {
-            doubts.push(Doubt::new(
-                "bins_differ",
-                "set",
-                format!(
-                    "The bins counted {bins} hooks, the beat and the floats {counted}: a difference of {}.",
-                    (bins - counted).abs()
-                ),
-            ));
         }
     }
     doubts
