@@ -45,6 +45,12 @@ pub enum GearError {
         /// The same in metres a second.
         vessel_speed_m_s: f64,
     },
+    /// Two currents at one depth.
+    #[error("the current is given twice at {depth_m} m. Take one of the two out; nothing was computed.")]
+    TwoLevels {
+        /// The depth, metres.
+        depth_m: f64,
+    },
     /// Too little to compute anything from.
     #[error(
         "nothing can be computed from what was given; give at least two of vessel_speed_through_water_kn, shooter_speed_m_s, sag_ratio, beat_s and clip_spacing_m, or hooks_per_basket with baskets or hooks"
