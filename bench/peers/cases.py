@@ -1,0 +1,115 @@
+"""The inputs of the reference cases, each in the form that `gangion depth --json` reads."""
+
+import math
+
+
+def linear(speed_m_s, depth_m, towards_deg, bearing_deg):
+    """Nothing at the surface, `speed_m_s` from `depth_m` down, `towards_deg` from the line's own direction to starboard."""
+    towards = math.radians(bearing_deg + towards_deg)
+    return [
+        {"depth_m": 0.0, "east_m_s": 0.0, "north_m_s": 0.0},
+        {"depth_m": float(depth_m), "east_m_s": speed_m_s * math.sin(towards), "north_m_s": speed_m_s * math.cos(towards)},
+    ]
+
+
+def levels(*rows):
+    return [{"depth_m": float(d), "east_m_s": e, "north_m_s": n} for d, e, n in rows]
+
+
+def case(
+    hooks,
+    spacing_m,
+    sag_ratio,
+    float_line_m,
+    current,
+    *,
+    weight_n=0.6,
+    stiffness_n=20000.0,
+    bearing=0.0,
+    point_loads=False,
+    diameter_mm=3.6,
+    density=1140.0,
+    normal=1.2,
+    tangential=0.008,
+    branch_m2=0.0,
+    branch_m=25.0,
+    beat=True,
+    drifting=False,
+    float_line_mm=6.0,
+    float_m2=0.01767,
+    net_n=110.0,
+    rho=1025.0,
+):
+    return {
+        "basket": {
+            "hooks": hooks,
+            "clip_spacing_m": float(spacing_m),
+            "sag_ratio": sag_ratio,
+            "float_line_m": float(float_line_m),
+            "branch_line_m": float(branch_m),
+            "float_takes_a_beat": beat,
+        },
+        "main_line": {
+            "diameter_mm": diameter_mm,
+            "density_kg_m3": density,
+            "axial_stiffness_n": stiffness_n,
+            "drag_normal": normal,
+            "drag_tangential": tangential,
+        },
+        "branch": {"weight_in_water_n": weight_n, "drag_area_m2": branch_m2, "drag_at": "node"},
+        "float_line": {"diameter_mm": float_line_mm, "drag_normal": 1.2},
+        "float": {"drag_area_m2": float_m2, "net_buoyancy_n": net_n},
+        "water": {"density_kg_m3": rho, "gravity_m_s2": 9.80665, "current": current},
+        "line_bearing_deg_true": bearing,
+        "ends": "drifting" if drifting else "fixed",
+        "point_loads": point_loads,
+        "elements_per_interval": 8,
+    }
+
+
+# The current turns with depth and has a jet in mid-water.
+TURNING = levels((0, 0.05, 0.02), (40, 0.08, -0.03), (90, -0.02, -0.09), (160, -0.06, 0.04), (260, 0.03, 0.06), (400, 0.01, 0.0))
+UNDERCURRENT = levels((0, 0.0, 0.0), (60, 0.04, 0.01), (120, 0.12, 0.03), (180, 0.07, 0.05), (250, 0.01, 0.02))
+CASE_E = levels((0, 0.10 * 0, 0.30), (250, 0.10, 0.05))  # along 0.30 to 0.05, to starboard 0 to 0.10; line towards north
+
+FIXED_SMEARED = {
+    "A": case(15, 45, 0.70, 20, linear(0.10, 200, 90, 0.0)),
+    "B": case(15, 45, 0.70, 20, linear(0.10, 200, 0, 0.0)),
+    "C": case(25, 45, 0.60, 25, linear(0.10, 300, 45, 137.0), bearing=137.0),
+    "turning_oblique": case(20, 42, 0.66, 30, TURNING, bearing=64.0, weight_n=0.85, tangential=0.02, normal=1.45),
+    "soft_line": case(10, 52, 0.82, 18, UNDERCURRENT, bearing=211.0, weight_n=0.7, stiffness_n=300.0),
+    "shallow_taut": case(5, 75, 0.93, 12, linear(0.06, 80, 70, 315.0), bearing=315.0, weight_n=0.9, diameter_mm=3.2),
+    "half_beats": case(12, 48, 0.74, 22, linear(0.12, 150, 120, 28.0), bearing=28.0, weight_n=1.1, beat=False),
+    "heavy_rope": case(
+        9, 50, 0.68, 15, levels((10, 0.2, -0.1), (100, -0.15, 0.1), (200, -0.2, 0.25)), bearing=100.0,
+        diameter_mm=6.4, density=1300.0, normal=1.3, tangential=0.03, weight_n=0.5, rho=1027.0,
+    ),
+}
+
+FIXED_POINT_LOADS = {
+    "D": case(15, 45, 0.70, 20, linear(0.10, 200, 90, 0.0), stiffness_n=2000.0, point_loads=True),
+    "points_turning": case(
+        8, 50, 0.72, 25, TURNING, bearing=250.0, weight_n=0.9, point_loads=True, branch_m2=0.05, tangential=0.015
+    ),
+    "points_half_beats": case(
+        7, 46, 0.65, 20, UNDERCURRENT, bearing=40.0, weight_n=0.75, point_loads=True, branch_m2=0.06, beat=False, stiffness_n=1500.0
+    ),
+    "points_25_hooks": case(
+        25, 45, 0.60, 25, linear(0.08, 280, 60, 190.0), bearing=190.0, point_loads=True, branch_m2=0.06
+    ),
+}
+
+DRIFTING = {
+    "E": case(15, 45, 0.70, 20, CASE_E, stiffness_n=2000.0, point_loads=True, branch_m2=0.060, drifting=True),
+    "drift_turning": case(
+        20, 45, 0.65, 30, TURNING, bearing=75.0, weight_n=0.8, point_loads=True, branch_m2=0.055, drifting=True,
+        float_line_mm=5.0, float_m2=0.03,
+    ),
+    "drift_25_hooks_across": case(
+        25, 45, 0.75, 25, linear(0.20, 300, 90, 330.0), bearing=330.0, point_loads=True, branch_m2=0.06, drifting=True
+    ),
+    "drift_half_beats": case(
+        10, 50, 0.78, 25, levels((0, 0.25, -0.1), (50, 0.22, -0.05), (120, 0.05, 0.06), (200, 0.0, 0.1)), bearing=160.0,
+        weight_n=1.0, point_loads=True, branch_m2=0.05, drifting=True, beat=False, float_line_mm=8.0, float_m2=0.05,
+    ),
+}
