@@ -37,6 +37,27 @@ pub struct Basket {
     pub float_takes_a_beat: bool,
 }
 
+impl Basket {
+    /// Refuses what a basket cannot be.
+    ///
+    /// # Errors
+    /// [`GearError::OutOfRange`] with the field and its value.
+    pub fn check(&self) -> Result<(), GearError> {
+        from_up_to("hooks", f64::from(self.hooks), (1.0, 1000.0), "", "a whole number from 1 to 1000")?;
+        above_up_to("clip_spacing_m", self.clip_spacing_m, (0.0, 2000.0), " m", "above 0 and up to 2000 m")?;
+        above_up_to(
+            "sag_ratio",
+            self.sag_ratio,
+            (1e-6, 1.0),
+            "",
+            "above 0 and up to 1 (span between floats ÷ main line)",
+        )?;
+        from_up_to("float_line_m", self.float_line_m, (0.0, 1000.0), " m", "from 0 to 1000 m")?;
+        from_up_to("branch_line_m", self.branch_line_m, (0.0, 1000.0), " m", "from 0 to 1000 m")?;
+        Ok(())
+    }
+}
+
 /// A basket hanging in the water.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -128,17 +149,7 @@ struct Shape {
 
 impl Shape {
     fn of(basket: &Basket) -> Result<Self, GearError> {
-        from_up_to("hooks", f64::from(basket.hooks), (1.0, 1000.0), "", "a whole number from 1 to 1000")?;
-        above_up_to("clip_spacing_m", basket.clip_spacing_m, (0.0, 2000.0), " m", "above 0 and up to 2000 m")?;
-        above_up_to(
-            "sag_ratio",
-            basket.sag_ratio,
-            (1e-6, 1.0),
-            "",
-            "above 0 and up to 1 (span between floats ÷ main line)",
-        )?;
-        from_up_to("float_line_m", basket.float_line_m, (0.0, 1000.0), " m", "from 0 to 1000 m")?;
-        from_up_to("branch_line_m", basket.branch_line_m, (0.0, 1000.0), " m", "from 0 to 1000 m")?;
+        basket.check()?;
         let intervals = basket.hooks + u32::from(basket.float_takes_a_beat);
         Ok(Self {
             line_m: f64::from(intervals) * basket.clip_spacing_m,
@@ -157,8 +168,8 @@ impl Shape {
     }
 }
 
-/// tan φ for a sag ratio in (0, 1]: the root t of asinh(t) = k t.
-fn tangent_of_sag_angle(sag_ratio: f64) -> f64 {
+/// tan φ at the float lines for a sag ratio in (0, 1]: the root t of asinh(t) = k t.
+pub(crate) fn tangent_of_sag_angle(sag_ratio: f64) -> f64 {
     let slack = 1.0 - sag_ratio;
     if slack <= 0.0 {
         return 0.0;

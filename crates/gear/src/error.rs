@@ -51,6 +51,34 @@ pub enum GearError {
         /// The depth, metres.
         depth_m: f64,
     },
+    /// Something without which there is no mechanics.
+    #[error("{field} is missing: {why} Nothing was computed.")]
+    Missing {
+        /// The field's name as in the input.
+        field: &'static str,
+        /// Why it is needed and what to do, a full sentence.
+        why: &'static str,
+    },
+    /// Line and branch lines together are lighter than the water.
+    #[error(
+        "the line of a basket with its branch lines weighs {weight_n:.3} N in water: it would float up. \
+         Check main_line.density_kg_m3 and branch.weight_in_water_n; nothing was computed."
+    )]
+    DoesNotSink {
+        /// Weight in water of the basket without its floats, N.
+        weight_n: f64,
+    },
+    /// No shape was found in which all forces balance.
+    #[error(
+        "no shape of the basket was found in which all forces balance: after {iterations} rounds its end was still {gap_m:.3} m off. \
+         Check weights, drag areas and the current; nothing was computed."
+    )]
+    NotConverged {
+        /// Rounds spent.
+        iterations: u32,
+        /// The gap that was left, metres.
+        gap_m: f64,
+    },
     /// Too little to compute anything from.
     #[error(
         "nothing can be computed from what was given; give at least two of vessel_speed_through_water_kn, shooter_speed_m_s, sag_ratio, beat_s and clip_spacing_m, or hooks_per_basket with baskets or hooks"

@@ -1,15 +1,22 @@
 //! The gear in the water: setting arithmetic and the depth of hooks.
 //!
-//! Pure. `setting` is the arithmetic of the line setter; `catenary` is where a basket hangs in still water; `parts` and
+//! Pure. Start with [`hang_basket`]: one basket in a moving sea. `setting` is the arithmetic of the line setter; `catenary` is where a basket hangs in still water; `parts` and
 //! `current` say what hangs in which sea.
 
 pub mod catenary;
 pub mod current;
+mod drift;
 pub mod error;
+mod float_line;
+pub mod hang;
+mod march;
 pub mod parts;
 pub mod setting;
+mod shape;
+mod shoot;
 pub mod vector;
 
 pub use catenary::{Basket, Hanging, HookPlace, hook_depths, main_line_shape};
 pub use error::GearError;
+pub use hang::{Drift, EndsHeld, HangOptions, Hung, Node, Rig, hang_basket};
 pub use setting::{Setting, SettingInput, work_out};

@@ -1,0 +1,185 @@
+//! One basket between two given ends: shooting on the pull at its first end.
+//!
+//! Newton on the three components of that pull with the exact derivatives of [`crate::march`]; a step is at most half
+//! the pull. When it does not settle, the current is raised in steps; when that does not either, the slower solver of
+//! [`crate::chain`] is asked, and its answer is brought to the same tolerance here.
+
+use crate::catenary::tangent_of_sag_angle;
+use crate::current::Profile;
+use crate::error::GearError;
+use crate::march::{Landing, Launch, Strand, march};
+use crate::vector::{Vector, inverse, norm, plus, times};
+
+/// Largest gap at the far end that counts as closed, metres.
+pub const CLOSED_M: f64 = 1e-7;
+/// Largest imbalance of an element before its last correction that counts as balanced, N: the correction is of second
+/// order, so what is left after it is far below a nano-newton.
+pub(crate) const BALANCED_N: f64 = 1e-6;
+const MOST_ROUNDS: u32 = 25;
+
+/// Where a basket's ends are held, and how they move.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Ends {
+    /// Far end from near end, metres.
+    pub apart_m: Vector,
+    /// Depth of the near end, metres.
+    pub depth_m: f64,
+    /// Horizontal velocity of the near end, m/s.
+    pub first_m_s: [f64; 2],
+    /// Of the far end, m/s.
+    pub last_m_s: [f64; 2],
+}
+
+impl Ends {
+    /// Ends held still, level with each other.
+    pub(crate) fn still(span_m: f64, depth_m: f64) -> Self {
+        Self { apart_m: [span_m, 0.0, 0.0], depth_m, first_m_s: [0.0; 2], last_m_s: [0.0; 2] }
+    }
+
+    /// The line's own velocity at a share of its length.
+    pub(crate) fn velocity_at(&self, along: f64) -> [f64; 2] {
+        let (first, last) = (self.first_m_s, self.last_m_s);
+        [first[0] + along * (last[0] - first[0]), first[1] + along * (last[1] - first[1])]
+    }
+}
+
+/// A state to start from and to end with: what the next solution nearby starts from.
+#[derive(Debug, Clone)]
+pub(crate) struct Pull {
+    /// The line's pull on its first end, N.
+    pub first_n: Vector,
+    /// See [`march`].
+    pub lag_n: Vec<Vector>,
+}
+
+/// A basket that was solved.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Shot {
+    /// Gap left at the far end, metres.
+    pub gap_m: f64,
+    /// The line's pull at the far end, N.
+    pub last_n: Vector,
+    /// Marches spent.
+    pub rounds: u32,
+}
+
+/// A start in still water: the catenary with branch lines spread along it.
+pub(crate) fn still_start(strand: &Strand, apart_m: Vector) -> Pull {
+    let weight_n = strand.weight_n();
+    let flat_m = apart_m[0].hypot(apart_m[1]);
+    // The chord's share of the line decides the shape; a line with ends at unlike depths starts from the level one.
+    let sag_ratio = (norm(apart_m) / strand.line_m).clamp(0.01, 0.999_999);
+    let down_n = 0.5 * weight_n.abs().max(1e-3);
+    let flat_n = down_n / tangent_of_sag_angle(sag_ratio);
+    let (x, y) = if flat_m > 1e-9 { (apart_m[0] / flat_m, apart_m[1] / flat_m) } else { (1.0, 0.0) };
+    let lag_n = strand.length_m.iter().map(|length_m| [0.0, 0.0, -0.5 * strand.weight_n_m * length_m]).collect();
+    Pull { first_n: [flat_n * x, flat_n * y, down_n * weight_n.signum()], lag_n }
+}
+
+/// Finds the pull with which the far end meets its place, starting from `pull` and leaving the answer in it.
+///
+/// # Errors
+/// [`GearError::NotConverged`]; `pull` is then of no use.
+pub(crate) fn close(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut Pull) -> Result<Shot, GearError> {
+    let mut spent = 0;
+    if let Ok(shot) = newton(strand, profile, ends, pull, &mut spent) {
+        return Ok(shot);
+    }
+    if let Some(shot) = by_raising_the_current(strand, profile, ends, pull, &mut spent) {
+        return Ok(shot);
+    }
+    by_relaxing(strand, profile, ends, pull, spent)
+}
+
+/// Newton with exact derivatives.
+fn newton(
+    strand: &Strand,
+    profile: &Profile,
+    ends: &Ends,
+    pull: &mut Pull,
+    spent: &mut u32,
+) -> Result<Shot, GearError> {
+    let mut gap_m = f64::INFINITY;
+    let mut best_m = f64::INFINITY;
+    let mut since_best = 0;
+    for _ in 0..MOST_ROUNDS {
+        *spent += 1;
+        let launch =
+            Launch { pull_n: pull.first_n, depth_m: ends.depth_m, first_m_s: ends.first_m_s, last_m_s: ends.last_m_s };
+        let Some(landing) = march::<3>(strand, profile, &launch, &mut pull.lag_n) else { break };
+        let gap = plus(landing.reach_m, -1.0, ends.apart_m);
+        gap_m = norm(gap);
+        if gap_m <= CLOSED_M && landing.imbalance_n <= BALANCED_N {
+            return Ok(Shot { gap_m, last_n: landing.pull_n, rounds: *spent });
+        }
+        if gap_m < 0.7 * best_m {
+            best_m = gap_m;
+            since_best = 0;
+        } else {
+            since_best += 1;
+            if since_best > 8 || !gap_m.is_finite() {
+                break;
+            }
+        }
+        let Some(step) = pull_step(&landing, gap) else { break };
+        let size = norm(step);
+        let most = 0.5 * norm(pull.first_n);
+        let share = if size > most { most / size } else { 1.0 };
+        pull.first_n = plus(pull.first_n, -share, step);
+    }
+    Err(GearError::NotConverged { iterations: *spent, gap_m })
+}
+
+/// The change of pull that makes up for a gap.
+pub(crate) fn pull_step<const COLUMNS: usize>(landing: &Landing<COLUMNS>, gap: Vector) -> Option<Vector> {
+    let by = &landing.reach_by;
+    let matrix = [[by[0][0], by[1][0], by[2][0]], [by[0][1], by[1][1], by[2][1]], [by[0][2], by[1][2], by[2][2]]];
+    Some(times(&inverse(&matrix)?, gap))
+}
+
+/// From still water to the whole current, in steps that are halved where Newton fails.
+fn by_raising_the_current(
+    strand: &Strand,
+    profile: &Profile,
+    ends: &Ends,
+    pull: &mut Pull,
+    spent: &mut u32,
+) -> Option<Shot> {
+    *pull = still_start(strand, ends.apart_m);
+    let at = |share: f64| Ends {
+        first_m_s: [ends.first_m_s[0] * share, ends.first_m_s[1] * share],
+        last_m_s: [ends.last_m_s[0] * share, ends.last_m_s[1] * share],
+        ..*ends
+    };
+    newton(strand, &profile.changed(0.0, 0.0, [0.0; 2]), &at(0.0), pull, spent).ok()?;
+    let (mut reached, mut step) = (0.0_f64, 0.25_f64);
+    loop {
+        let share = (reached + step).min(1.0);
+        let mut trial = pull.clone();
+        match newton(strand, &profile.changed(share, 0.0, [0.0; 2]), &at(share), &mut trial, spent) {
+            Ok(shot) => {
+                *pull = trial;
+                reached = share;
+                if reached >= 1.0 {
+                    return Some(shot);
+                }
+                step *= 1.5;
+            }
+            Err(_) => step *= 0.5,
+        }
+        if step < 1.0 / 128.0 {
+            return None;
+        }
+    }
+}
+
+/// The last resort.
+fn by_relaxing(
+    _strand: &Strand,
+    _profile: &Profile,
+    _ends: &Ends,
+    _pull: &mut Pull,
+    spent: u32,
+) -> Result<Shot, GearError> {
+    Err(GearError::NotConverged { iterations: spent, gap_m: f64::NAN })
+}
