@@ -113,3 +113,35 @@ DRIFTING = {
         weight_n=1.0, point_loads=True, branch_m2=0.05, drifting=True, beat=False, float_line_mm=8.0, float_m2=0.05,
     ),
 }
+
+
+STILL_POINT_LOADS = {
+    "7_hooks": case(7, 45, 0.75, 0, [], point_loads=True),
+    "15_hooks": case(15, 45, 0.60, 0, [], point_loads=True),
+    "25_hooks": case(25, 45, 0.60, 0, [], point_loads=True),
+    "25_hooks_tighter": case(25, 45, 0.75, 0, [], point_loads=True),
+    "even_hooks": case(10, 38, 0.55, 30, [], point_loads=True, weight_n=1.3, stiffness_n=5000.0, diameter_mm=3.2),
+    "half_beats": case(12, 50, 0.80, 25, [], point_loads=True, weight_n=0.8, beat=False),
+    "half_beats_odd_soft": case(5, 70, 0.90, 12, [], point_loads=True, weight_n=1.0, beat=False, stiffness_n=400.0),
+    "shallow": case(4, 80, 0.96, 8, [], point_loads=True, weight_n=1.2, diameter_mm=3.5),
+    "near_taut": case(6, 60, 0.99, 10, [], point_loads=True, weight_n=0.6),
+    "very_slack": case(30, 40, 0.35, 25, [], point_loads=True, weight_n=0.7),
+    "rope": case(9, 50, 0.62, 20, [], point_loads=True, weight_n=0.4, diameter_mm=6.4, density=1300.0, rho=1027.0),
+}
+
+
+def _span(sag_ratio, weight_n_m, stiffness_n, hooks=9, spacing_m=100.0, top_m=0.0):
+    """A uniform line of this weight: 3.6 mm nylon and the rest of the weight as branch lines spread evenly."""
+    own = (1140.0 - 1025.0) * math.pi / 4 * 0.0036**2 * 9.80665
+    weight_n = max(0.0, (weight_n_m - own) * spacing_m * (hooks + 1) / hooks)
+    return case(hooks, spacing_m, sag_ratio, top_m, [], weight_n=weight_n, stiffness_n=stiffness_n)
+
+
+SINGLE_SPANS = {
+    **{f"nylon_k_{k:.2f}": _span(k, 0.0, 1e9) for k in (0.50, 0.60, 0.70, 0.75, 0.80, 0.90, 0.95, 0.97, 0.99)},
+    **{f"elastic_k_{k:.2f}_ea_{ea:.0f}": _span(k, 0.03, ea) for k in (0.60, 0.95) for ea in (20000.0, 2000.0, 200.0)},
+    "slack_25_hooks": _span(0.42, 0.025, 20000.0, 25, 45.0, 25.0),
+    "soft_short": _span(0.85, 0.02, 100.0, 6, 55.0, 15.0),
+    "near_taut_elastic": _span(0.995, 0.04, 5000.0, 8, 60.0, 20.0),
+    "heavy_soft": _span(0.73, 0.09, 1500.0, 19, 50.0, 30.0),
+}
