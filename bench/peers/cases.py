@@ -70,7 +70,9 @@ def case(
 # The current turns with depth and has a jet in mid-water.
 TURNING = levels((0, 0.05, 0.02), (40, 0.08, -0.03), (90, -0.02, -0.09), (160, -0.06, 0.04), (260, 0.03, 0.06), (400, 0.01, 0.0))
 UNDERCURRENT = levels((0, 0.0, 0.0), (60, 0.04, 0.01), (120, 0.12, 0.03), (180, 0.07, 0.05), (250, 0.01, 0.02))
-CASE_E = levels((0, 0.10 * 0, 0.30), (250, 0.10, 0.05))  # along 0.30 to 0.05, to starboard 0 to 0.10; line towards north
+# Line towards north: along it 0.30 to 0.05 m/s, to starboard 0 to 0.10 m/s. Then the same less about its drift.
+CASE_E = levels((0, 0.0, 0.30), (250, 0.10, 0.05))
+CASE_E_LESS_DRIFT = levels((0, -0.0581, 0.1265), (250, 0.0419, -0.1235))
 
 FIXED_SMEARED = {
     "A": case(15, 45, 0.70, 20, linear(0.10, 200, 90, 0.0)),
@@ -88,6 +90,7 @@ FIXED_SMEARED = {
 
 FIXED_POINT_LOADS = {
     "D": case(15, 45, 0.70, 20, linear(0.10, 200, 90, 0.0), stiffness_n=2000.0, point_loads=True),
+    "E_held": case(15, 45, 0.70, 20, CASE_E_LESS_DRIFT, stiffness_n=2000.0, point_loads=True, branch_m2=0.060),
     "points_turning": case(
         8, 50, 0.72, 25, TURNING, bearing=250.0, weight_n=0.9, point_loads=True, branch_m2=0.05, tangential=0.015
     ),
@@ -144,4 +147,12 @@ SINGLE_SPANS = {
     "soft_short": _span(0.85, 0.02, 100.0, 6, 55.0, 15.0),
     "near_taut_elastic": _span(0.995, 0.04, 5000.0, 8, 60.0, 20.0),
     "heavy_soft": _span(0.73, 0.09, 1500.0, 19, 50.0, 30.0),
+}
+
+
+SETTLING = {
+    "15_hooks": case(15, 45, 0.70, 20, [], stiffness_n=2000.0, point_loads=True),
+    "15_hooks_heavy": case(15, 45, 0.70, 20, [], stiffness_n=2000.0, point_loads=True, weight_n=1.2),
+    "7_hooks": case(7, 45, 0.80, 25, [], stiffness_n=2000.0, point_loads=True, weight_n=0.8),
+    "25_hooks": case(25, 45, 0.75, 25, [], stiffness_n=2000.0, point_loads=True),
 }

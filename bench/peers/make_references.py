@@ -1,0 +1,195 @@
+"""Computes all reference files in crates/gear/tests/data/peers anew. Usage: python make_references.py [NAME ...]
+with names among: smeared, points, drifting, closed, spans, lumped, settling (all when none)."""
+
+import json
+import pathlib
+import platform
+import sys
+from importlib.metadata import version
+
+import numpy as np
+
+import cases
+import closed
+from cable import Cable
+from lumped import Lumped
+from solve import Bvp, March, results
+
+OUT = pathlib.Path(__file__).resolve().parents[2] / "crates/gear/tests/data/peers"
+LOAD_STEPS = (0.25, 0.5, 0.75, 1.0)
+FRAME = "x along the line bearing (horizontal_m), y to starboard (across_m), depth down; along_m is unstretched arc"
+
+
+def rounded(value):
+    if isinstance(value, dict):
+        return {k: rounded(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple, np.ndarray)):
+        return [rounded(v) for v in value]
+    if isinstance(value, (float, np.floating)):
+        return float(f"{value:.12g}") if abs(value) < 1e-5 else round(float(value), 9) + 0.0
+    return value
+
+
+def write(name, program, entries):
+    text = json.dumps({"program": program, "frame": FRAME, "cases": rounded(entries)}, indent=1, allow_nan=False)
+    # One place or level to a line.
+    lines, buffer = [], None
+    for line in text.splitlines():
+        bare = line.strip()
+        if buffer is None and bare == "{" and len(line) - len(bare) > 3:
+            buffer = [line]
+        elif buffer is not None:
+            buffer.append(bare)
+            if bare.startswith("}"):
+                lines.append(buffer[0] + " ".join(buffer[1:-1]) + buffer[-1])
+                buffer = None
+        else:
+            lines.append(line)
+    text = "\n".join(lines) + "\n"
+    json.loads(text)
+    (OUT / f"{name}.json").write_text(text)
+    print(f"{name}.json: {len(entries)} cases", flush=True)
+
+
+def report(name, out, **solver):
+    print(f"{name:24} mid {out['middle']['depth_m']:.4f} deepest {out['deepest']['depth_m']:.4f} {out.get('drift', '')} {solver}", flush=True)
+
+
+def bvp(family):
+    entries = []
+    for name, case in family.items():
+        solved = Bvp(case).solve(1e-8, scales=LOAD_STEPS)
+        out = results(solved)
+        march = March(case).solve(solved.end_pulls()[0] + 0.01, solved.drift_m_s() + 1e-4)
+        clips = np.array([solved.at(a)[0] for a in solved.cable.clip_m])
+        solver = {
+            "tol": 1e-8,
+            "mesh_nodes": len(solved.sol.x),
+            "largest_rms_residual": float(solved.sol.rms_residuals.max()),
+            "force_closure_n": float(np.abs(solved.closure_n()).max()),
+            "second_way_differs_m": float(np.abs(march.clips - clips).max()),
+            "second_way_drift_differs_m_s": float(np.abs(march.drift - solved.drift_m_s()).max()),
+        }
+        report(name, out, **solver)
+        entries.append({"name": name, "input": case, "output": out, "solver": solver})
+    return entries
+
+
+def still(family, solve):
+    entries = []
+    for name, case in family.items():
+        out, miss = solve(case)
+        report(name, out, miss=miss)
+        entries.append({"name": name, "input": case, "output": out, "solver": {"end_miss": miss}})
+    return entries
+
+
+def lumped():
+    """Left free from the still-water shape, so that nothing of another solver is in the answer."""
+    entries = []
+    for name in ("D", "points_half_beats", "E_held"):
+        case = cases.FIXED_POINT_LOADS[name]
+        cable = Cable(case)
+        for parts, dt_s in ((2, 0.01), (4, 0.005)):
+            run = Lumped(case, lambda a: cable.still_guess(np.array(a))[0], parts, dt_s)
+            while run.time_s < 36_000 and (run.time_s < 3_600 or run.fastest_m_s() > 3e-7):
+                run.run(600)
+            places = run.places()
+
+            def place(i):
+                x, y, z = (float(v) for v in places[i])
+                return {"along_m": float(run.along_m[i]), "horizontal_m": x, "across_m": y, "depth_m": z}
+
+            out = {
+                "middle": place(len(places) // 2),
+                "deepest": place(int(places[:, 2].argmax())),
+                "clips": [{"position": j + 1, **place(i)} for j, i in enumerate(run.clip_nodes)],
+            }
+            solver = {
+                "segments_per_interval": parts,
+                "time_step_s": dt_s,
+                "simulated_s": run.time_s,
+                "fastest_node_m_s": run.fastest_m_s(),
+            }
+            run.close()
+            report(name, out, **solver)
+            entries.append({"name": f"{name}_{parts}_segments", "input": case, "output": out, "solver": solver})
+    return entries
+
+
+def zigzag(cable):
+    """The line laid flat at the depth of the float-line ends, slack taken up in small legs to either side."""
+    lean = np.sqrt(1 - (cable.span_m / cable.line_m) ** 2)
+    leg = cable.line_m / max(2, 2 * (len(cable.clip_m) + 1) // 2)
+
+    def at(along_m):
+        within = along_m % (2 * leg)
+        side = within if within <= leg else 2 * leg - within
+        return np.array([along_m * cable.span_m / cable.line_m, side * lean, cable.top_m])
+
+    return at
+
+
+def settling():
+    """Still water: the middle of the line from its zigzag at the float-line ends down to where it hangs."""
+    entries = []
+    for name, case in cases.SETTLING.items():
+        cable = Cable(case)
+        final = closed.point_loads(case)[0]["middle"]["depth_m"]
+        run = Lumped(case, zigzag(cable), 2, 0.01)
+        middle, track = len(run.points) // 2, []
+        while run.time_s < 12_000:
+            run.run(10)
+            track.append((run.time_s, float(run.places()[middle][2])))
+            if track[-1][1] > final - 0.002 * (final - cable.top_m):
+                break
+        run.close()
+        share = [(z - cable.top_m) / (final - cable.top_m) for _, z in track]
+        reached = {}
+        for wanted in (25, 50, 75, 90, 95, 98):
+            i = next((i for i, s in enumerate(share) if s >= wanted / 100), None)
+            if i is None:
+                reached[f"t{wanted}_s"] = None
+                continue
+            t0, s0 = (track[i - 1][0], share[i - 1]) if i else (0.0, 0.0)
+            reached[f"t{wanted}_s"] = t0 + (wanted / 100 - s0) / (share[i] - s0) * (track[i][0] - t0)
+        fall = np.sqrt(2 * cable.smeared_n_m / (cable.rho * cable.c_normal * cable.diameter_m))
+        out = {
+            "settled_middle_depth_m": final,
+            **reached,
+            "depth_at": [{"time_s": t, "depth_m": z} for t, z in track if t % 120 == 0],
+            "t98_times_fall_speed_over_sag": (reached["t98_s"] or np.nan) * fall / (final - cable.top_m),
+        }
+        print(name, final, reached, out["t98_times_fall_speed_over_sag"], flush=True)
+        if reached["t98_s"] is None:
+            out["t98_times_fall_speed_over_sag"] = None
+        entries.append({"name": name, "input": case, "output": out, "solver": {"segments_per_interval": 2, "time_step_s": 0.01}})
+    return entries
+
+
+def main():
+    names = sys.argv[1:] or ["smeared", "points", "drifting", "closed", "spans", "lumped", "settling"]
+    OUT.mkdir(parents=True, exist_ok=True)
+    python = f"Python {platform.python_version()}, NumPy {version('numpy')}"
+    scipy = f"SciPy {version('scipy')} solve_bvp, tol 1e-8 ({python}); second way: solve_ivp DOP853 rtol 1e-11 with root"
+    moordyn = f"MoorDyn-C {version('moordyn')} (PyPI moordyn, {python})"
+    if "smeared" in names:
+        write("bvp_fixed_smeared", scipy, bvp(cases.FIXED_SMEARED))
+    if "points" in names:
+        write("bvp_fixed_point_loads", scipy, bvp(cases.FIXED_POINT_LOADS))
+    if "drifting" in names:
+        write("bvp_drifting", scipy, bvp(cases.DRIFTING))
+    if "closed" in names:
+        brent = f"elastic catenary in closed form, SciPy {version('scipy')} brentq xtol 1e-13 ({python})"
+        write("closed_point_loads", brent, still(cases.STILL_POINT_LOADS, closed.point_loads))
+    if "spans" in names:
+        moorpy = f"MoorPy {version('MoorPy')} catenary, Tol 1e-10 ({python})"
+        write("moorpy_single_spans", moorpy, still(cases.SINGLE_SPANS, closed.single_span))
+    if "lumped" in names:
+        write("moordyn_settled", moordyn, lumped())
+    if "settling" in names:
+        write("moordyn_settling", moordyn, settling())
+
+
+if __name__ == "__main__":
+    main()
