@@ -9,7 +9,8 @@ tension vector T = |T| t, strain e = |T|/EA, current relative to the line u = u_
 
 and at a clip T_after = T_before - (drag of the branch line, 0) - (0, 0, P). This is the static part of the cable
 equations as they stand in any text on mooring lines; drag is taken per stretched length, weight per unstretched length.
-With `point_loads` false the branch lines' weight is spread evenly over the line (their drag area must then be 0).
+With `point_loads` false the branch lines' weight is spread evenly over the unstretched line, and their drag area over the
+stretched line, acting with the full relative current: rho/2 (A N/L) |u| u per metre.
 Nothing here discretises: that is left to the solver.
 """
 
@@ -67,8 +68,8 @@ class Cable:
             assert branch["drag_at"] == "node" or self.branch_m2 == 0
             self.lengths_m, self.weight_n_m = np.array(lengths), self.own_weight_n_m
         else:
-            assert self.branch_m2 == 0
             self.lengths_m, self.weight_n_m = np.array([self.line_m]), self.smeared_n_m
+        self.spread_m = 0.0 if self.point_loads else self.branch_m2 * self.hooks / self.line_m
         self.profile = Profile(water["current"], case["line_bearing_deg_true"])
         self.float_line, self.float = case.get("float_line"), case.get("float")
 
@@ -89,6 +90,8 @@ class Cable:
             / 2
             * (self.c_normal * speed_n * normal + math.pi * self.c_tangential * np.abs(along) * along * tangent)
         )
+        if self.spread_m:
+            drag = drag + self.rho / 2 * self.spread_m * np.sqrt((u * u).sum(axis=-2, keepdims=True)) * u
         dt = -stretch * drag
         dt[..., 2, :] -= self.weight_n_m
         return stretch * tangent, dt

@@ -87,6 +87,9 @@ FIXED_SMEARED = {
         diameter_mm=6.4, density=1300.0, normal=1.3, tangential=0.03, weight_n=0.5, rho=1027.0,
     ),
 }
+FIXED_SMEARED["spread_branch_drag"] = case(
+    25, 40, 0.68, 28, TURNING, bearing=205.0, weight_n=0.95, branch_m2=0.07, density=1150.0, tangential=0.012
+)
 
 FIXED_POINT_LOADS = {
     "D": case(15, 45, 0.70, 20, linear(0.10, 200, 90, 0.0), stiffness_n=2000.0, point_loads=True),
