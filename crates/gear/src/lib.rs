@@ -11,6 +11,7 @@ mod float_line;
 pub mod hang;
 mod march;
 pub mod parts;
+pub mod recorder;
 pub mod setting;
 mod shape;
 mod shoot;
