@@ -12,7 +12,7 @@
 use crate::catenary::Basket;
 use crate::current::Profile;
 use crate::parts::{BranchLine, DragAt, MainLine, Water};
-use crate::vector::{Matrix, Vector, dot, inverse, plus, times};
+use crate::vector::{Matrix, Vector, dot, inverse, norm, plus, times};
 
 /// One basket's line, made ready for marching.
 #[derive(Debug, Clone)]
@@ -184,6 +184,14 @@ pub(crate) struct Landing<const COLUMNS: usize> {
     pub imbalance_n: f64,
 }
 
+/// How often an element's own equation is corrected in one march: once where the ends are still far off anyway, or
+/// until it holds, so that the far end depends on the first pull alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Care {
+    Once,
+    Fully,
+}
+
 /// Marches once. `lag_n` holds for each element what its own tension was above the pull at its near end on the last
 /// march, and is brought up to date. `COLUMNS` is 3 (pull only), 5 (and one velocity of the whole line) or 7 (and the
 /// velocities of both ends). None when a tension vanishes.
@@ -192,6 +200,7 @@ pub(crate) fn march<const COLUMNS: usize>(
     profile: &Profile,
     launch: &Launch,
     lag_n: &mut [Vector],
+    care: Care,
 ) -> Option<Landing<COLUMNS>> {
     let mut pull = launch.pull_n;
     let mut reach: Vector = [0.0; 3];
@@ -209,19 +218,23 @@ pub(crate) fn march<const COLUMNS: usize>(
         let shares = shares::<COLUMNS>((arc_m + 0.5 * length_m) * per_line);
         let velocity = mix(launch, (arc_m + 0.5 * length_m) * per_line);
         arc_m += length_m;
-        let guess = plus(pull, 1.0, *lag);
         let depth_m = launch.depth_m + reach[2];
-        let load = element_load(strand, profile, *length_m, guess, depth_m, velocity, &mut near)?;
-        let mut own = load.by_tension;
-        for (axis, row) in own.iter_mut().enumerate() {
-            for cell in row.iter_mut() {
-                *cell *= 0.5;
+        let mut guess = plus(pull, 1.0, *lag);
+        let (mut load, mut own, mut off) =
+            element(strand, profile, *length_m, pull, guess, depth_m, velocity, &mut near)?;
+        if care == Care::Fully {
+            for _ in 0..MOST_CORRECTIONS {
+                if largest(off) <= BALANCED_FULLY_N {
+                    break;
+                }
+                // A correction is at most half the tension, so that it never turns the element round.
+                let step = times(&own, off);
+                let share = (0.5 * norm(guess) / norm(step).max(1e-300)).min(1.0);
+                guess = plus(guess, -share, step);
+                (load, own, off) = element(strand, profile, *length_m, pull, guess, depth_m, velocity, &mut near)?;
             }
-            row[axis] += 1.0;
         }
-        let own = inverse(&own)?;
-        let off = plus(plus(guess, -1.0, pull), 0.5, load.force_n);
-        imbalance_n = imbalance_n.max(off[0].abs()).max(off[1].abs()).max(off[2].abs());
+        imbalance_n = imbalance_n.max(largest(off));
         let tension = plus(guess, -1.0, times(&own, off));
         *lag = plus(tension, -1.0, pull);
         let size = dot(tension, tension).sqrt();
@@ -269,6 +282,41 @@ pub(crate) fn march<const COLUMNS: usize>(
         }
     }
     Some(Landing { reach_m: reach, pull_n: pull, reach_by, pull_by, imbalance_n })
+}
+
+/// Corrections of one element at most, and what counts as balanced then, N.
+const MOST_CORRECTIONS: u32 = 12;
+const BALANCED_FULLY_N: f64 = 1e-9;
+
+#[inline]
+fn largest(a: Vector) -> f64 {
+    a[0].abs().max(a[1].abs()).max(a[2].abs())
+}
+
+/// The load on an element at a guess of its tension; the inverse of d(imbalance)/d(tension); and the imbalance
+/// T − N + ½ load, with N the pull at its near end.
+#[inline]
+#[expect(clippy::too_many_arguments, reason = "the innermost step: what it needs is what it is given")]
+fn element(
+    strand: &Strand,
+    profile: &Profile,
+    length_m: f64,
+    pull_n: Vector,
+    guess_n: Vector,
+    depth_m: f64,
+    velocity_m_s: [f64; 2],
+    near: &mut usize,
+) -> Option<(ElementLoad, Matrix, Vector)> {
+    let load = element_load(strand, profile, length_m, guess_n, depth_m, velocity_m_s, near)?;
+    let mut own = load.by_tension;
+    for (axis, row) in own.iter_mut().enumerate() {
+        for cell in row.iter_mut() {
+            *cell *= 0.5;
+        }
+        row[axis] += 1.0;
+    }
+    let off = plus(plus(guess_n, -1.0, pull_n), 0.5, load.force_n);
+    Some((load, inverse(&own)?, off))
 }
 
 /// How much of each velocity that columns stand for moves the line at this share of its length.

@@ -7,7 +7,7 @@
 use crate::catenary::tangent_of_sag_angle;
 use crate::current::Profile;
 use crate::error::GearError;
-use crate::march::{Landing, Launch, Strand, march};
+use crate::march::{Care, Landing, Launch, Strand, march};
 use crate::vector::{Vector, inverse, norm, plus, times};
 
 /// Largest gap at the far end that counts as closed, metres.
@@ -15,7 +15,10 @@ pub const CLOSED_M: f64 = 1e-7;
 /// Largest imbalance of an element before its last correction that counts as balanced, N: the correction is of second
 /// order, so what is left after it is far below a nano-newton.
 pub(crate) const BALANCED_N: f64 = 1e-6;
-const MOST_ROUNDS: u32 = 25;
+const MOST_ROUNDS: u32 = 14;
+const MOST_CAREFUL_ROUNDS: u32 = 60;
+/// A step shorter than this share of Newton's leads nowhere.
+pub(crate) const SMALLEST_SHARE: f64 = 1.0 / 4096.0;
 
 /// Where a basket's ends are held, and how they move.
 #[derive(Debug, Clone, Copy)]
@@ -82,7 +85,12 @@ pub(crate) fn still_start(strand: &Strand, apart_m: Vector) -> Pull {
 /// [`GearError::NotConverged`]; `pull` is then of no use.
 pub(crate) fn close(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut Pull) -> Result<Shot, GearError> {
     let mut spent = 0;
-    if let Ok(shot) = newton(strand, profile, ends, pull, &mut spent) {
+    let begun = pull.clone();
+    if let Some(shot) = fast(strand, profile, ends, pull, &mut spent) {
+        return Ok(shot);
+    }
+    *pull = begun;
+    if let Some(shot) = careful(strand, profile, ends, pull, &mut spent) {
         return Ok(shot);
     }
     if let Some(shot) = by_raising_the_current(strand, profile, ends, pull, &mut spent) {
@@ -91,43 +99,75 @@ pub(crate) fn close(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut 
     by_relaxing(strand, profile, ends, pull, spent)
 }
 
-/// Newton with exact derivatives.
-fn newton(
-    strand: &Strand,
-    profile: &Profile,
-    ends: &Ends,
-    pull: &mut Pull,
-    spent: &mut u32,
-) -> Result<Shot, GearError> {
-    let mut gap_m = f64::INFINITY;
+impl Ends {
+    /// The same ends moving at a share of their velocity.
+    fn moving(&self, share: f64) -> Self {
+        Self { first_m_s: self.first_m_s.map(|v| v * share), last_m_s: self.last_m_s.map(|v| v * share), ..*self }
+    }
+
+    fn launch(&self, pull_n: Vector) -> Launch {
+        Launch { pull_n, depth_m: self.depth_m, first_m_s: self.first_m_s, last_m_s: self.last_m_s }
+    }
+}
+
+/// Newton that corrects elements and ends together: two or three marches where the start is near.
+fn fast(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut Pull, spent: &mut u32) -> Option<Shot> {
     let mut best_m = f64::INFINITY;
     let mut since_best = 0;
     for _ in 0..MOST_ROUNDS {
         *spent += 1;
-        let launch =
-            Launch { pull_n: pull.first_n, depth_m: ends.depth_m, first_m_s: ends.first_m_s, last_m_s: ends.last_m_s };
-        let Some(landing) = march::<3>(strand, profile, &launch, &mut pull.lag_n) else { break };
+        let landing = march::<3>(strand, profile, &ends.launch(pull.first_n), &mut pull.lag_n, Care::Once)?;
         let gap = plus(landing.reach_m, -1.0, ends.apart_m);
-        gap_m = norm(gap);
+        let gap_m = norm(gap);
         if gap_m <= CLOSED_M && landing.imbalance_n <= BALANCED_N {
-            return Ok(Shot { gap_m, last_n: landing.pull_n, rounds: *spent });
+            return Some(Shot { gap_m, last_n: landing.pull_n, rounds: *spent });
         }
         if gap_m < 0.7 * best_m {
-            best_m = gap_m;
-            since_best = 0;
+            (best_m, since_best) = (gap_m, 0);
         } else {
             since_best += 1;
-            if since_best > 8 || !gap_m.is_finite() {
-                break;
+        }
+        if since_best > 4 || !gap_m.is_finite() {
+            return None;
+        }
+        let step = pull_step(&landing, gap)?;
+        let most = 0.5 * norm(pull.first_n);
+        pull.first_n = plus(pull.first_n, -(most / norm(step).max(1e-300)).min(1.0), step);
+    }
+    None
+}
+
+/// Newton with elements fully corrected in every march and a step that is halved until the gap shrinks.
+fn careful(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut Pull, spent: &mut u32) -> Option<Shot> {
+    let look = |pull: &mut Pull, spent: &mut u32| {
+        *spent += 1;
+        let landing = march::<3>(strand, profile, &ends.launch(pull.first_n), &mut pull.lag_n, Care::Fully)?;
+        let gap = plus(landing.reach_m, -1.0, ends.apart_m);
+        Some((landing, gap, norm(gap)))
+    };
+    let (mut landing, mut gap, mut gap_m) = look(pull, spent)?;
+    for _ in 0..MOST_CAREFUL_ROUNDS {
+        if gap_m <= CLOSED_M && landing.imbalance_n <= BALANCED_N {
+            return Some(Shot { gap_m, last_n: landing.pull_n, rounds: *spent });
+        }
+        let step = pull_step(&landing, gap)?;
+        let mut share = (0.5 * norm(pull.first_n) / norm(step).max(1e-300)).min(1.0);
+        loop {
+            let mut trial = pull.clone();
+            trial.first_n = plus(pull.first_n, -share, step);
+            match look(&mut trial, spent) {
+                Some((found, left, left_m)) if left_m < (1.0 - 0.1 * share) * gap_m || left_m <= CLOSED_M => {
+                    (*pull, landing, gap, gap_m) = (trial, found, left, left_m);
+                    break;
+                }
+                _ => share *= 0.5,
+            }
+            if share < SMALLEST_SHARE {
+                return None;
             }
         }
-        let Some(step) = pull_step(&landing, gap) else { break };
-        let size = norm(step);
-        let most = 0.5 * norm(pull.first_n);
-        let share = if size > most { most / size } else { 1.0 };
-        pull.first_n = plus(pull.first_n, -share, step);
     }
-    Err(GearError::NotConverged { iterations: *spent, gap_m })
+    None
 }
 
 /// The change of pull that makes up for a gap.
@@ -146,18 +186,13 @@ fn by_raising_the_current(
     spent: &mut u32,
 ) -> Option<Shot> {
     *pull = still_start(strand, ends.apart_m);
-    let at = |share: f64| Ends {
-        first_m_s: [ends.first_m_s[0] * share, ends.first_m_s[1] * share],
-        last_m_s: [ends.last_m_s[0] * share, ends.last_m_s[1] * share],
-        ..*ends
-    };
-    newton(strand, &profile.changed(0.0, 0.0, [0.0; 2]), &at(0.0), pull, spent).ok()?;
+    careful(strand, &profile.changed(0.0, 0.0, [0.0; 2]), &ends.moving(0.0), pull, spent)?;
     let (mut reached, mut step) = (0.0_f64, 0.25_f64);
     loop {
         let share = (reached + step).min(1.0);
         let mut trial = pull.clone();
-        match newton(strand, &profile.changed(share, 0.0, [0.0; 2]), &at(share), &mut trial, spent) {
-            Ok(shot) => {
+        match careful(strand, &profile.changed(share, 0.0, [0.0; 2]), &ends.moving(share), &mut trial, spent) {
+            Some(shot) => {
                 *pull = trial;
                 reached = share;
                 if reached >= 1.0 {
@@ -165,7 +200,7 @@ fn by_raising_the_current(
                 }
                 step *= 1.5;
             }
-            Err(_) => step *= 0.5,
+            None => step *= 0.5,
         }
         if step < 1.0 / 128.0 {
             return None;
