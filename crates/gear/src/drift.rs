@@ -9,7 +9,7 @@ use crate::current::Profile;
 use crate::error::GearError;
 use crate::float_line::Tether;
 use crate::march::{Care, Launch, Strand, march};
-use crate::shoot::{BALANCED_N, CLOSED_M, Ends, Pull, SMALLEST_SHARE, Shot, still_start};
+use crate::shoot::{BALANCED_N, CLOSED_M, Ends, Pull, SMALLEST_SHARE, Shot, close, still_start};
 use crate::vector::{Vector, inverse, norm, plus, times};
 
 /// Largest horizontal force left on a basket with its float, N.
@@ -76,7 +76,8 @@ pub(crate) fn free_row(
             None => step *= 0.5,
         }
     }
-    Err(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY })
+    *pull = still_start(strand, [span_m, 0.0, 0.0]);
+    row.apart(pull, velocity_m_s, &mut spent).ok_or(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY })
 }
 
 /// What does not change while a row is solved.
@@ -158,6 +159,44 @@ impl Row<'_> {
                     break;
                 }
                 share *= 0.5;
+                if share < SMALLEST_SHARE {
+                    return None;
+                }
+            }
+        }
+        None
+    }
+
+    /// One after the other: the shape at a given velocity is closed with every means there is, then the velocity moves
+    /// by Newton, in steps halved until the net force shrinks.
+    fn apart(&self, pull: &mut Pull, mut velocity: [f64; 2], spent: &mut u32) -> Option<Drifting> {
+        let mut depth_m = self.tether.length_m;
+        let look = |pull: &mut Pull, depth_m: f64, velocity: [f64; 2], spent: &mut u32| {
+            let ends = self.ends(depth_m, velocity);
+            let shot = close(self.strand, self.profile, &ends, pull).ok()?;
+            *spent += shot.rounds;
+            let step = self.step(&ends, pull, Care::Fully)?;
+            Some((step.net_n[0].hypot(step.net_n[1]), ends, step))
+        };
+        let (mut net_n, mut ends, mut step) = look(pull, depth_m, velocity, spent)?;
+        for _ in 0..MOST_CAREFUL_ROUNDS {
+            if let Some(found) = self.at_rest(&step, ends, pull, *spent) {
+                return Some(found);
+            }
+            let size = step.change[0].hypot(step.change[1]);
+            let mut share = (MOST_CHANGE_M_S / size.max(1e-300)).min(1.0);
+            depth_m = step.depth_m;
+            loop {
+                let mut trial = pull.clone();
+                let moved = [velocity[0] + share * step.change[0], velocity[1] + share * step.change[1]];
+                match look(&mut trial, depth_m, moved, spent) {
+                    Some(found) if found.0 < (1.0 - 0.1 * share) * net_n + 0.1 * FREE_N => {
+                        (*pull, velocity) = (trial, moved);
+                        (net_n, ends, step) = found;
+                        break;
+                    }
+                    _ => share *= 0.5,
+                }
                 if share < SMALLEST_SHARE {
                     return None;
                 }

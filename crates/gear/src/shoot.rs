@@ -5,6 +5,7 @@
 //! [`crate::chain`] is asked, and its answer is brought to the same tolerance here.
 
 use crate::catenary::tangent_of_sag_angle;
+use crate::chain::pull_by_relaxing;
 use crate::current::Profile;
 use crate::error::GearError;
 use crate::march::{Care, Landing, Launch, Strand, march};
@@ -208,13 +209,20 @@ fn by_raising_the_current(
     }
 }
 
-/// The last resort.
+/// By the slower solver, which does not march and so passes where an element's own equation turns back.
 fn by_relaxing(
-    _strand: &Strand,
-    _profile: &Profile,
-    _ends: &Ends,
-    _pull: &mut Pull,
-    spent: u32,
+    strand: &Strand,
+    profile: &Profile,
+    ends: &Ends,
+    pull: &mut Pull,
+    mut spent: u32,
 ) -> Result<Shot, GearError> {
-    Err(GearError::NotConverged { iterations: spent, gap_m: f64::NAN })
+    *pull = pull_by_relaxing(strand, profile, ends)?;
+    let begun = pull.clone();
+    if let Some(shot) = fast(strand, profile, ends, pull, &mut spent) {
+        return Ok(shot);
+    }
+    *pull = begun;
+    careful(strand, profile, ends, pull, &mut spent)
+        .ok_or(GearError::NotConverged { iterations: spent, gap_m: f64::NAN })
 }
