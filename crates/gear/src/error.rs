@@ -79,6 +79,23 @@ pub enum GearError {
         /// The gap that was left, metres.
         gap_m: f64,
     },
+    /// A shape that straight pulled elements cannot take.
+    #[error(
+        "in this current the main line hangs slack {along_m:.0} m along the basket, and straight elements cannot show that. \
+         Nothing was computed; check sag ratio and current, and use more elements_per_interval."
+    )]
+    HangsSlack {
+        /// Unstretched main line from the first end to there, metres.
+        along_m: f64,
+    },
+    /// A chain whose lists do not fit together.
+    #[error("a chain of {segments} segments (at least 2) needs one node more than segments, not {nodes}. Nothing was computed.")]
+    ChainUneven {
+        /// Segments given.
+        segments: usize,
+        /// Nodes given.
+        nodes: usize,
+    },
     /// Too little to compute anything from.
     #[error(
         "nothing can be computed from what was given; give at least two of vessel_speed_through_water_kn, shooter_speed_m_s, sag_ratio, beat_s and clip_spacing_m, or hooks_per_basket with baskets or hooks"

@@ -4,6 +4,7 @@
 //! `current` say what hangs in which sea.
 
 pub mod catenary;
+pub mod chain;
 pub mod current;
 mod drift;
 pub mod error;
