@@ -16,6 +16,8 @@ use crate::vector::{Vector, inverse, norm, plus, times};
 pub(crate) const FREE_N: f64 = 1e-9;
 const MOST_ROUNDS: u32 = 16;
 const MOST_CAREFUL_ROUNDS: u32 = 60;
+/// Marches after which moving the velocity alone is given up.
+const MOST_MARCHES: u32 = 2000;
 /// Largest change of the drift in one round, m/s.
 const MOST_CHANGE_M_S: f64 = 0.3;
 
@@ -170,34 +172,40 @@ impl Row<'_> {
     /// One after the other: the shape at a given velocity is closed with every means there is, then the velocity moves
     /// by Newton, in steps halved until the net force shrinks.
     fn apart(&self, pull: &mut Pull, mut velocity: [f64; 2], spent: &mut u32) -> Option<Drifting> {
-        let mut depth_m = self.tether.length_m;
-        let look = |pull: &mut Pull, depth_m: f64, velocity: [f64; 2], spent: &mut u32| {
-            let ends = self.ends(depth_m, velocity);
-            let shot = close(self.strand, self.profile, &ends, pull).ok()?;
-            *spent += shot.rounds;
-            let step = self.step(&ends, pull, Care::Fully)?;
-            Some((step.net_n[0].hypot(step.net_n[1]), ends, step))
+        // The depth of the ends follows from the pull of what hangs there: settled anew for every velocity.
+        let look = |pull: &mut Pull, mut depth_m: f64, velocity: [f64; 2], spent: &mut u32| {
+            for _ in 0..MOST_CAREFUL_ROUNDS {
+                let ends = self.ends(depth_m, velocity);
+                let shot = close(self.strand, self.profile, &ends, pull).ok()?;
+                *spent += shot.rounds;
+                let step = self.step(&ends, pull, Care::Fully)?;
+                if (step.depth_m - depth_m).abs() <= 1e-9 {
+                    return Some((step.net_n[0].hypot(step.net_n[1]), ends, step));
+                }
+                depth_m = step.depth_m;
+            }
+            None
         };
-        let (mut net_n, mut ends, mut step) = look(pull, depth_m, velocity, spent)?;
+        let (mut net_n, mut ends, mut step) = look(pull, self.tether.length_m, velocity, spent)?;
+        let enough = *spent + MOST_MARCHES;
         for _ in 0..MOST_CAREFUL_ROUNDS {
             if let Some(found) = self.at_rest(&step, ends, pull, *spent) {
                 return Some(found);
             }
             let size = step.change[0].hypot(step.change[1]);
             let mut share = (MOST_CHANGE_M_S / size.max(1e-300)).min(1.0);
-            depth_m = step.depth_m;
             loop {
                 let mut trial = pull.clone();
                 let moved = [velocity[0] + share * step.change[0], velocity[1] + share * step.change[1]];
-                match look(&mut trial, depth_m, moved, spent) {
-                    Some(found) if found.0 < (1.0 - 0.1 * share) * net_n + 0.1 * FREE_N => {
+                match look(&mut trial, ends.depth_m, moved, spent) {
+                    Some(found) if found.0 < (1.0 - 0.1 * share) * net_n || found.0 <= FREE_N => {
                         (*pull, velocity) = (trial, moved);
                         (net_n, ends, step) = found;
                         break;
                     }
                     _ => share *= 0.5,
                 }
-                if share < SMALLEST_SHARE {
+                if share < SMALLEST_SHARE || *spent > enough {
                     return None;
                 }
             }

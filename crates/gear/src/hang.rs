@@ -117,6 +117,8 @@ pub struct Hung {
     pub end_gap_m: f64,
     /// Marches along the line that were needed.
     pub iterations: u32,
+    /// Straight elements for each clip interval: as asked for, or more where these had no balanced shape.
+    pub elements_per_interval: u32,
     /// Velocity of the free row; none with held ends.
     pub drift: Option<Drift>,
     /// Horizontal force left on a basket of the free row, N; none with held ends.
@@ -140,10 +142,13 @@ pub struct Start {
 /// [`GearError::OutOfRange`] and its kin for numbers that gear cannot have, [`GearError::NotConverged`] when no
 /// balanced shape was found.
 pub fn hang_basket(rig: &Rig, water: &Water, options: &HangOptions) -> Result<Hung, GearError> {
-    let ready = Ready::new(rig, water, options)?;
-    let (solved, _) = ready.solve(None)?;
+    let (ready, solved, _) = Ready::solved(rig, water, options)?;
     Ok(ready.describe(&solved))
 }
+
+/// A few long elements in a strong current may have no balanced shape where the line itself has one: then they are
+/// halved, at most this often.
+const MOST_HALVINGS: u32 = 3;
 
 /// A basket whose numbers were checked, ready to be solved again and again with small changes.
 #[derive(Debug, Clone)]
@@ -181,6 +186,24 @@ impl Ready {
         }
         let tether = Tether::new(rig.basket.float_line_m, rig.float_line.as_ref(), rig.float.as_ref(), water);
         Ok(Self { strand, profile, tether, basket: rig.basket, options: *options })
+    }
+
+    /// Made ready and solved, with more elements than asked for where these have no balanced shape.
+    pub(crate) fn solved(rig: &Rig, water: &Water, options: &HangOptions) -> Result<(Self, Solved, Start), GearError> {
+        let mut finer = *options;
+        let mut first = None;
+        for _ in 0..=MOST_HALVINGS {
+            let ready = Self::new(rig, water, &finer)?;
+            match ready.solve(None) {
+                Ok((solved, start)) => return Ok((ready, solved, start)),
+                Err(error) => first = first.or(Some(error)),
+            }
+            finer.elements_per_interval *= 2;
+            if finer.elements_per_interval > 64 {
+                break;
+            }
+        }
+        Err(first.unwrap_or(GearError::NotConverged { iterations: 0, gap_m: f64::INFINITY }))
     }
 
     pub(crate) fn span_m(&self) -> f64 {
@@ -292,6 +315,7 @@ impl Ready {
             force_closure_n: norm(closure),
             end_gap_m: gap_m(&shape, ends),
             iterations: solved.shot.rounds,
+            elements_per_interval: self.options.elements_per_interval,
             drift: solved
                 .net_n
                 .map(|_| Drift { east_m_s: ahead * sin + starboard * cos, north_m_s: ahead * cos - starboard * sin }),
