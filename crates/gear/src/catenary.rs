@@ -90,6 +90,10 @@ pub struct HookPlace {
     pub across_m: f64,
     /// Depth of the hook below the surface, metres.
     pub depth_m: f64,
+    /// Half-width of the band that the stated errors of the input give it, metres; none where it was not asked for.
+    pub band_m: Option<f64>,
+    /// What most of the band comes from.
+    pub band_mostly: Option<crate::band::Cause>,
 }
 
 /// Where every hook of a basket hangs.
@@ -104,7 +108,15 @@ pub fn hook_depths(basket: &Basket) -> Result<Hanging, GearError> {
         .map(|position| {
             let along_m = (f64::from(position) - lead) * basket.clip_spacing_m;
             let (horizontal_m, drop_m) = shape.at(along_m);
-            HookPlace { position, along_m, horizontal_m, across_m: 0.0, depth_m: lines_m + drop_m }
+            HookPlace {
+                position,
+                along_m,
+                horizontal_m,
+                across_m: 0.0,
+                depth_m: lines_m + drop_m,
+                band_m: None,
+                band_mostly: None,
+            }
         })
         .collect();
     Ok(Hanging {

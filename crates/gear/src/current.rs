@@ -108,6 +108,26 @@ impl Profile {
         Self::of(self.depth_m.clone(), velocity_m_s)
     }
 
+    /// The same profile with a velocity added that goes linearly from `top_m_s` at the surface to `bottom_m_s` at
+    /// `bottom_m` and is held below.
+    #[must_use]
+    pub fn with_added(&self, bottom_m: f64, top_m_s: [f64; 2], bottom_m_s: [f64; 2]) -> Self {
+        let mut depths: Vec<f64> = self.depth_m.iter().copied().chain([0.0, bottom_m]).collect();
+        depths.sort_by(f64::total_cmp);
+        depths.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+        let mut near = 0;
+        let velocity_m_s = depths
+            .iter()
+            .map(|depth_m| {
+                let ([x, y], _) = self.at(*depth_m, &mut near);
+                let along = (depth_m / bottom_m).clamp(0.0, 1.0);
+                let added = |axis: usize| top_m_s[axis] + along * (bottom_m_s[axis] - top_m_s[axis]);
+                [x + added(0), y + added(1)]
+            })
+            .collect();
+        Self::of(depths, velocity_m_s)
+    }
+
     /// Whether there is no current at any level.
     #[must_use]
     pub fn is_still(&self) -> bool {

@@ -6,6 +6,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::band::{InputErrors, bands};
 use crate::catenary::{Basket, HookPlace};
 use crate::current::Profile;
 use crate::drift::free_row;
@@ -146,6 +147,28 @@ pub fn hang_basket(rig: &Rig, water: &Water, options: &HangOptions) -> Result<Hu
     Ok(ready.describe(&solved))
 }
 
+/// The same, with the band of every hook from errors of the input; without bands when a basket that is changed by such an
+/// error has no balanced shape.
+///
+/// # Errors
+/// As [`hang_basket`], and [`GearError::OutOfRange`] for errors that are none.
+pub fn hang_with_bands(
+    rig: &Rig,
+    water: &Water,
+    options: &HangOptions,
+    errors: &InputErrors,
+) -> Result<Hung, GearError> {
+    errors.check()?;
+    let (ready, solved, start) = Ready::solved(rig, water, options)?;
+    let mut hung = ready.describe(&solved);
+    if let Some(bands) = bands(&ready, &start, &hung.hooks, errors) {
+        for (hook, (band_m, mostly)) in hung.hooks.iter_mut().zip(bands) {
+            (hook.band_m, hook.band_mostly) = (Some(band_m), Some(mostly));
+        }
+    }
+    Ok(hung)
+}
+
 /// A few long elements in a strong current may have no balanced shape where the line itself has one: then they are
 /// halved, at most this often.
 const MOST_HALVINGS: u32 = 3;
@@ -260,6 +283,8 @@ impl Ready {
                     horizontal_m: node[0] + aside[0],
                     across_m: node[1] + aside[1],
                     depth_m: node[2] + down_m,
+                    band_m: None,
+                    band_mostly: None,
                 }
             })
             .collect()

@@ -1,11 +1,14 @@
 //! The gear in the water: setting arithmetic and the depth of hooks.
 //!
-//! Pure. Start with [`hang_basket`]: one basket in a moving sea. `setting` is the arithmetic of the line setter; `catenary` is where a basket hangs in still water; `parts` and
-//! `current` say what hangs in which sea.
+//! Pure. Start with [`hang_basket`]: one basket in a moving sea. `setting` is the arithmetic of the line setter,
+//! `catenary` is where a basket hangs in still water, `parts` and `current` say what hangs in which sea, `band` how sure
+//! a depth is.
 
+pub mod band;
 pub mod catenary;
 pub mod chain;
 pub mod current;
+pub mod doubt;
 mod drift;
 pub mod error;
 mod float_line;
@@ -18,7 +21,9 @@ mod shape;
 mod shoot;
 pub mod vector;
 
+pub use band::{Cause, InputErrors};
 pub use catenary::{Basket, Hanging, HookPlace, hook_depths, main_line_shape};
+pub use doubt::{GearDoubt, GearDoubtKind};
 pub use error::GearError;
-pub use hang::{Drift, EndsHeld, HangOptions, Hung, Node, Rig, hang_basket};
+pub use hang::{Drift, EndsHeld, HangOptions, Hung, Node, Rig, hang_basket, hang_with_bands};
 pub use setting::{Setting, SettingInput, work_out};
