@@ -1,5 +1,5 @@
 """Computes all reference files in crates/gear/tests/data/peers anew. Usage: python make_references.py [NAME ...]
-with names among: smeared, points, drifting, closed, spans, lumped, settling (all when none)."""
+with names among: smeared, points, drifting, leaning, closed, spans, lumped, settling (all when none)."""
 
 import json
 import pathlib
@@ -12,6 +12,7 @@ import numpy as np
 import cases
 import closed
 from cable import Cable
+from leaning import LeaningMarch
 from lumped import Lumped
 from solve import Bvp, March, results
 
@@ -72,6 +73,36 @@ def bvp(family):
         }
         report(name, out, **solver)
         entries.append({"name": name, "input": case, "output": out, "solver": solver})
+    return entries
+
+
+def leaning():
+    """The drifting cases again, their float lines leaning."""
+    entries = []
+    for name, case in cases.DRIFTING.items():
+        rough = Bvp(case).solve(1e-5, scales=LOAD_STEPS)
+        plumb = March(case).solve(rough.end_pulls()[0], rough.drift_m_s())
+        solved = LeaningMarch(case).solve(plumb.pull, plumb.drift)
+        bearing = np.radians(case["line_bearing_deg_true"])
+        sin, cos = np.sin(bearing), np.cos(bearing)
+        (along, across), c = solved.drift, solved.cable
+        out = {
+            "ends_depth_m": c.top_m,
+            "ends_aside_m": solved.top[:2] * -1,
+            "clips": [
+                {"position": j + 1, "along_m": float(a), "horizontal_m": r[0], "across_m": r[1], "depth_m": r[2]}
+                for j, (a, r) in enumerate(zip(c.clip_m, solved.clips))
+            ],
+            "end_tension_n": [float(np.linalg.norm(solved.pull)), float(np.linalg.norm(solved.end[3:]))],
+            "drift": {
+                "east_m_s": along * sin + across * cos,
+                "north_m_s": along * cos - across * sin,
+                "along_m_s": along,
+                "across_m_s": across,
+            },
+        }
+        print(name, out["drift"], out["ends_depth_m"], solved.gap, flush=True)
+        entries.append({"name": name, "input": case, "output": out, "solver": {"largest_miss": solved.gap}})
     return entries
 
 
@@ -168,7 +199,7 @@ def settling():
 
 
 def main():
-    names = sys.argv[1:] or ["smeared", "points", "drifting", "closed", "spans", "lumped", "settling"]
+    names = sys.argv[1:] or ["smeared", "points", "drifting", "leaning", "closed", "spans", "lumped", "settling"]
     OUT.mkdir(parents=True, exist_ok=True)
     python = f"Python {platform.python_version()}, NumPy {version('numpy')}"
     scipy = f"SciPy {version('scipy')} solve_bvp, tol 1e-8 ({python}); second way: solve_ivp DOP853 rtol 1e-11 with root"
@@ -179,6 +210,9 @@ def main():
         write("bvp_fixed_point_loads", scipy, bvp(cases.FIXED_POINT_LOADS))
     if "drifting" in names:
         write("bvp_drifting", scipy, bvp(cases.DRIFTING))
+    if "leaning" in names:
+        marched = f"SciPy {version('scipy')} solve_ivp DOP853 rtol 1e-11 with root ({python})"
+        write("march_drifting_leaning", marched, leaning())
     if "closed" in names:
         brent = f"elastic catenary in closed form, SciPy {version('scipy')} brentq xtol 1e-13 ({python})"
         write("closed_point_loads", brent, still(cases.STILL_POINT_LOADS, closed.point_loads))
