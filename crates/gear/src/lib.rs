@@ -14,6 +14,7 @@ pub mod error;
 mod float_line;
 pub mod hang;
 mod march;
+pub mod learn;
 pub mod parts;
 pub mod recorder;
 pub mod setting;
