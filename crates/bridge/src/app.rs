@@ -1,0 +1,150 @@
+//! What all handlers share, and the routes.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use axum::Router;
+use axum::routing::{get, post};
+use quantity::UtcInstant;
+use serde_json::{Value, json};
+use tokio::sync::watch;
+
+use crate::crew::{Crew, CrewError};
+use crate::gate::{self, Names};
+use crate::limits::{Buckets, Limits};
+use crate::pages::{self, Page};
+use crate::ship::Ship;
+use crate::wire::Backup;
+use crate::{devices, live, posts, rows, views};
+
+/// How a server is set up.
+#[derive(Debug, Clone)]
+pub struct Setup {
+    /// Folder of the list of paired devices: that of the journal.
+    pub data: PathBuf,
+    /// Folder for backups; none: the server makes none.
+    pub backups: Option<PathBuf>,
+    /// Names beside `localhost` and the address itself by which browsers may call the ship.
+    pub names: Vec<String>,
+    /// The screens; empty: one page that says what this is.
+    pub pages: Vec<Page>,
+    /// Sizes, counts and times.
+    pub limits: Limits,
+}
+
+impl Setup {
+    /// The usual set-up for a data folder.
+    #[must_use]
+    pub fn new(data: &Path) -> Self {
+        Self { data: data.to_owned(), backups: None, names: Vec::new(), pages: Vec::new(), limits: Limits::default() }
+    }
+}
+
+/// Everything that a handler may need.
+#[derive(Debug)]
+pub(crate) struct App {
+    pub(crate) ship: Arc<Ship>,
+    pub(crate) crew: Crew,
+    pub(crate) limits: Limits,
+    pub(crate) names: Names,
+    pub(crate) own_addresses: Vec<String>,
+    pub(crate) buckets: Buckets,
+    /// Open live streams by device or address.
+    pub(crate) streams: Mutex<BTreeMap<String, usize>>,
+    pub(crate) stopping: watch::Sender<bool>,
+    pub(crate) backup: Mutex<Option<Backup>>,
+    pub(crate) backups: Option<PathBuf>,
+    pages: Vec<Page>,
+    own_seq: AtomicU64,
+}
+
+impl App {
+    pub(crate) fn new(ship: Arc<Ship>, setup: Setup, listen: std::net::SocketAddr) -> Result<Self, CrewError> {
+        let crew = Crew::open(&setup.data.join("devices.json"), &setup.limits)?;
+        let port = listen.port();
+        let written = if port == 80 { String::new() } else { format!(":{port}") };
+        let mut own_addresses: Vec<String> =
+            setup.names.iter().map(|name| format!("http://{name}{written}/")).collect();
+        if !listen.ip().is_unspecified() && !listen.ip().is_loopback() {
+            own_addresses.push(format!("http://{listen}/"));
+        }
+        Ok(Self {
+            ship,
+            crew,
+            names: Names::new(port, &setup.names),
+            own_addresses,
+            buckets: Buckets::new(setup.limits.requests_a_second, setup.limits.requests_at_once),
+            streams: Mutex::default(),
+            stopping: watch::Sender::new(false),
+            backup: Mutex::default(),
+            backups: setup.backups,
+            pages: pages::or_plain(setup.pages),
+            own_seq: AtomicU64::new(1),
+            limits: setup.limits,
+        })
+    }
+
+    /// An event of the server itself, such as a device that was paired.
+    pub(crate) fn own_event(&self, kind: &str, data: &Value, utc: UtcInstant) -> Vec<u8> {
+        let device_seq = self.own_seq.fetch_add(1, Ordering::Relaxed);
+        let id = uuid::Uuid::now_v7().to_string();
+        json!({
+            "id": id, "device": format!("bridge-{}", self.ship.epoch()), "device_seq": device_seq,
+            "kind": kind, "version": 1, "happened_at": utc.to_string(), "happened_basis": "instrument",
+            "boot": null, "monotonic_ms": null, "person": null, "set": null, "haul": null, "data": data,
+        })
+        .to_string()
+        .into_bytes()
+    }
+
+    pub(crate) fn page(&self, path: &str) -> Option<&Page> {
+        let path = if path == "/" { "/index.html" } else { path };
+        self.pages.iter().find(|page| page.path == path)
+    }
+
+    pub(crate) fn last_backup(&self) -> Option<Backup> {
+        self.backup.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+}
+
+/// Work that blocks, such as a flush or a fold, away from the threads that serve.
+pub(crate) async fn blocking<T: Send + 'static>(
+    app: &Arc<App>,
+    work: impl FnOnce(&App) -> T + Send + 'static,
+) -> Result<T, crate::problem::Problem> {
+    let app = Arc::clone(app);
+    tokio::task::spawn_blocking(move || work(&app)).await.map_err(|_| crate::problem::Problem::unreadable())
+}
+
+/// All routes behind the gate.
+pub(crate) fn router(app: &Arc<App>) -> Router {
+    Router::new()
+        .route("/api/openapi.json", get(views::openapi))
+        .route("/api/health", get(views::health))
+        .route("/api/clock", get(views::clock))
+        .route("/api/voyage", get(views::voyage))
+        .route("/api/sets/{number}", get(views::set))
+        .route("/api/sets/{number}/hooks", get(views::hooks))
+        .route("/api/sets/{number}/baskets", get(views::baskets))
+        .route("/api/sets/{number}/places", get(views::places))
+        .route("/api/sets/{number}/fish", get(views::fish))
+        .route("/api/sets/{number}/map", get(views::map))
+        .route("/api/events", get(rows::events).post(posts::events))
+        .route("/api/live", get(live::live))
+        .route("/api/export", get(rows::export))
+        .route("/api/backups", post(rows::backup))
+        .route("/api/devices", get(devices::list))
+        .route("/api/devices/me", get(devices::me))
+        .route("/api/devices/{device}/revoke", post(devices::revoke))
+        .route("/api/pairing", post(devices::make_code))
+        .route("/api/pair", post(devices::pair))
+        .route("/api/pin", post(devices::set_pin))
+        .route("/api/pin/unlock", post(devices::unlock))
+        .route("/api/pin/lock", post(devices::lock))
+        .fallback(pages::page)
+        .method_not_allowed_fallback(pages::method_not_allowed)
+        .layer(axum::middleware::from_fn_with_state(Arc::clone(app), gate::pass))
+        .with_state(Arc::clone(app))
+}

@@ -1,0 +1,419 @@
+//! Who is let in: paired devices with their roles, the open pairing code, the wheelhouse's PIN.
+//!
+//! Kept in one small file beside the journal, written anew as a whole at each change and readable by its owner only.
+//! It holds hashes of tokens and of the PIN, never the secrets themselves; losing it costs a new pairing, no event.
+
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::net::IpAddr;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Instant;
+
+use quantity::UtcInstant;
+use serde::{Deserialize, Serialize};
+use tokio::sync::watch;
+
+use crate::limits::{Limits, Tries};
+use crate::role::Role;
+use crate::secret::{self, SecretError};
+
+/// A device that has been paired.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct Device {
+    pub(crate) device: String,
+    pub(crate) name: Option<String>,
+    pub(crate) role: Role,
+    /// RFC 3339.
+    pub(crate) paired_at: String,
+    pub(crate) revoked_at: Option<String>,
+    token_hash: String,
+}
+
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
+struct Kept {
+    #[serde(default)]
+    pin_hash: Option<String>,
+    #[serde(default)]
+    devices: Vec<Device>,
+}
+
+/// A code that the wheelhouse has shown to somebody.
+#[derive(Debug, Clone)]
+pub(crate) struct OpenCode {
+    pub(crate) code: String,
+    pub(crate) role: Role,
+    pub(crate) name: Option<String>,
+    pub(crate) tries_left: u32,
+    pub(crate) until: Instant,
+}
+
+#[derive(Debug, Default)]
+struct Inner {
+    kept: Kept,
+    code: Option<OpenCode>,
+    code_tries: Tries,
+    pin_tries: Tries,
+    /// Hashes of the tokens with which the wheelhouse is open.
+    open: BTreeMap<String, Instant>,
+}
+
+/// Why somebody was not let in, or a change was not made.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum CrewError {
+    #[error("the code is wrong, used up or too old; ask the wheelhouse for a new one")]
+    CodeNotValid,
+    #[error("the PIN is wrong; the wheelhouse stays closed")]
+    PinWrong,
+    #[error("too many wrong tries; wait {wait_s:.0} s")]
+    Wait { wait_s: f64 },
+    #[error("a wheelhouse cannot be paired over plain http, where it could be overheard; choose another role")]
+    NotOverPlainHttp,
+    #[error("{what} has {length} characters; it may have {least} to {most}, without control characters")]
+    Length { what: &'static str, length: usize, least: usize, most: usize },
+    #[error("device ids that begin with \"{prefix}\" belong to the ship itself; nothing was paired")]
+    ShipsOwn { prefix: &'static str },
+    #[error("no device {device} is paired")]
+    NoSuchDevice { device: String },
+    #[error(transparent)]
+    Secret(#[from] SecretError),
+    #[error("the list of devices could not be written ({source}); nothing was changed. Free some space")]
+    NotWritten { source: std::io::Error },
+    #[error("{} is not a list of devices of this program ({why}); nothing was changed. Move it away to pair all anew", path.display())]
+    NotOurs { path: PathBuf, why: String },
+}
+
+/// The list of who is let in.
+#[derive(Debug)]
+pub(crate) struct Crew {
+    path: PathBuf,
+    limits: Limits,
+    inner: Mutex<Inner>,
+    changed: watch::Sender<u64>,
+}
+
+impl Crew {
+    pub(crate) fn open(path: &Path, limits: &Limits) -> Result<Self, CrewError> {
+        let kept = match std::fs::read(path) {
+            Ok(bytes) => serde_json::from_slice(&bytes)
+                .map_err(|error| CrewError::NotOurs { path: path.to_owned(), why: error.to_string() })?,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Kept::default(),
+            Err(source) => return Err(CrewError::NotOurs { path: path.to_owned(), why: source.to_string() }),
+        };
+        let inner = Mutex::new(Inner { kept, ..Inner::default() });
+        Ok(Self { path: path.to_owned(), limits: limits.clone(), inner, changed: watch::Sender::new(0) })
+    }
+
+    /// The paired device that holds this token.
+    pub(crate) fn holder(&self, token: &str) -> Option<Device> {
+        let hash = secret::hash_of(token);
+        let inner = self.lock();
+        let found = inner.kept.devices.iter().find(|device| secret::same(&device.token_hash, &hash));
+        found.filter(|device| device.revoked_at.is_none()).cloned()
+    }
+
+    /// Whether a device is still let in with the pairing that it had.
+    pub(crate) fn still(&self, device: &Device) -> bool {
+        self.lock().kept.devices.contains(device)
+    }
+
+    /// Told at each change of the list.
+    pub(crate) fn watch(&self) -> watch::Receiver<u64> {
+        self.changed.subscribe()
+    }
+
+    pub(crate) fn devices(&self) -> Vec<Device> {
+        self.lock().kept.devices.clone()
+    }
+
+    /// The open code, where one stands.
+    pub(crate) fn open_code(&self, now: Instant) -> Option<OpenCode> {
+        self.lock().code.clone().filter(|open| now < open.until)
+    }
+
+    /// Makes a code for one device; an older one is void.
+    pub(crate) fn make_code(&self, role: Role, name: Option<String>, now: Instant) -> Result<OpenCode, CrewError> {
+        if !role.may_come_over_plain_http() {
+            return Err(CrewError::NotOverPlainHttp);
+        }
+        check(&name, "the name", 1, 80)?;
+        let (tries_left, until) = (self.limits.code_tries, now + self.limits.code_time);
+        let open = OpenCode { code: secret::code()?, role, name, tries_left, until };
+        self.lock().code = Some(open.clone());
+        self.tell();
+        Ok(open)
+    }
+
+    /// Pairs a device by its code and gives its token, which is kept nowhere.
+    pub(crate) fn pair(
+        &self,
+        code: &str,
+        device: &str,
+        name: Option<String>,
+        peer: IpAddr,
+        (now, utc): (Instant, UtcInstant),
+    ) -> Result<(String, Device), CrewError> {
+        check(&Some(device.to_owned()), "the device id", 1, 64)?;
+        check(&name, "the name", 1, 80)?;
+        if let Some(prefix) = ["bridge-", "instruments-"].into_iter().find(|prefix| device.starts_with(prefix)) {
+            return Err(CrewError::ShipsOwn { prefix });
+        }
+        let mut inner = self.lock();
+        let wait_s = inner.code_tries.wait_s(peer, self.limits.tries_each, self.limits.tries_wait, now);
+        if let Some(wait_s) = wait_s {
+            return Err(CrewError::Wait { wait_s });
+        }
+        let open = inner.code.take().filter(|open| now < open.until && open.tries_left > 0);
+        let open = match open {
+            Some(open) if secret::same(&open.code, code) => open,
+            wrong => {
+                inner.code_tries.failed(peer, now);
+                inner.code = wrong.and_then(|open| {
+                    let tries_left = open.tries_left - 1;
+                    (tries_left > 0).then_some(OpenCode { tries_left, ..open })
+                });
+                drop(inner);
+                self.tell();
+                return Err(CrewError::CodeNotValid);
+            }
+        };
+        let token = secret::token()?;
+        let fresh = Device {
+            device: device.to_owned(),
+            name: name.or(open.name),
+            role: open.role,
+            paired_at: utc.to_string(),
+            revoked_at: None,
+            token_hash: secret::hash_of(&token),
+        };
+        let mut kept = inner.kept.clone();
+        kept.devices.retain(|known| known.device != device);
+        kept.devices.push(fresh.clone());
+        self.write(&kept)?;
+        inner.kept = kept;
+        inner.code_tries.succeeded(peer);
+        drop(inner);
+        self.tell();
+        Ok((token, fresh))
+    }
+
+    /// Takes a device's right away; one that has none any more is told as it stands.
+    pub(crate) fn revoke(&self, device: &str, utc: UtcInstant) -> Result<Device, CrewError> {
+        let mut inner = self.lock();
+        let mut kept = inner.kept.clone();
+        let Some(found) = kept.devices.iter_mut().find(|known| known.device == device) else {
+            return Err(CrewError::NoSuchDevice { device: device.chars().take(64).collect() });
+        };
+        if found.revoked_at.is_none() {
+            found.revoked_at = Some(utc.to_string());
+        }
+        let revoked = found.clone();
+        self.write(&kept)?;
+        inner.kept = kept;
+        drop(inner);
+        self.tell();
+        Ok(revoked)
+    }
+
+    /// Whether the wheelhouse has a PIN.
+    pub(crate) fn has_pin(&self) -> bool {
+        self.lock().kept.pin_hash.is_some()
+    }
+
+    /// Whether this token has opened the wheelhouse.
+    pub(crate) fn is_open(&self, token: &str) -> bool {
+        self.lock().open.contains_key(&secret::hash_of(token))
+    }
+
+    /// Sets, changes or (with none) takes away the PIN; every wheelhouse is closed. Slow on purpose.
+    pub(crate) fn set_pin(&self, pin: Option<&str>) -> Result<(), CrewError> {
+        let pin_hash = match pin {
+            None => None,
+            Some(pin) => {
+                check(&Some(pin.to_owned()), "the PIN", 4, 64)?;
+                Some(secret::hash_pin(pin)?)
+            }
+        };
+        let mut inner = self.lock();
+        let kept = Kept { pin_hash, devices: inner.kept.devices.clone() };
+        self.write(&kept)?;
+        inner.kept = kept;
+        inner.open.clear();
+        Ok(())
+    }
+
+    /// Opens the wheelhouse with its PIN and gives a token for the browser. Slow on purpose.
+    pub(crate) fn unlock(&self, pin: &str, peer: IpAddr, now: Instant) -> Result<String, CrewError> {
+        let mut inner = self.lock();
+        // The lock is held while the PIN is tried, so that tries cannot run beside each other past the limit.
+        if let Some(wait_s) = inner.pin_tries.wait_s(peer, self.limits.pin_tries, self.limits.tries_wait, now) {
+            return Err(CrewError::Wait { wait_s });
+        }
+        let kept = inner.kept.pin_hash.clone().unwrap_or_default();
+        if pin.len() > 256 || !secret::is_pin(pin, &kept) {
+            inner.pin_tries.failed(peer, now);
+            return Err(CrewError::PinWrong);
+        }
+        inner.pin_tries.succeeded(peer);
+        let token = secret::token()?;
+        if inner.open.len() >= 16
+            && let Some(oldest) = inner.open.iter().min_by_key(|(_, at)| **at).map(|(hash, _)| hash.clone())
+        {
+            inner.open.remove(&oldest);
+        }
+        inner.open.insert(secret::hash_of(&token), now);
+        Ok(token)
+    }
+
+    /// Closes the wheelhouse that this token has opened.
+    pub(crate) fn lock_again(&self, token: &str) {
+        self.lock().open.remove(&secret::hash_of(token));
+    }
+
+    fn tell(&self) {
+        self.changed.send_modify(|count| *count += 1);
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The whole list beside its place, flushed, then put in it.
+    fn write(&self, kept: &Kept) -> Result<(), CrewError> {
+        let beside = self.path.with_extension("part");
+        let write = || -> std::io::Result<()> {
+            let mut options = std::fs::OpenOptions::new();
+            options.create(true).truncate(true).write(true);
+            #[cfg(unix)]
+            std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+            let mut file = options.open(&beside)?;
+            file.write_all(&serde_json::to_vec_pretty(kept)?)?;
+            file.sync_all()?;
+            std::fs::rename(&beside, &self.path)
+        };
+        write().map_err(|source| CrewError::NotWritten { source })
+    }
+}
+
+fn check(text: &Option<String>, what: &'static str, least: usize, most: usize) -> Result<(), CrewError> {
+    let Some(text) = text else { return Ok(()) };
+    let length = text.chars().count();
+    if (least..=most).contains(&length) && !text.chars().any(char::is_control) {
+        return Ok(());
+    }
+    Err(CrewError::Length { what, length, least, most })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::time::Duration;
+
+    const PEER: IpAddr = IpAddr::V4(std::net::Ipv4Addr::new(10, 66, 0, 7));
+
+    fn crew(folder: &Path) -> (Crew, (Instant, UtcInstant)) {
+        let now = (Instant::now(), "2031-03-02T05:06:07Z".parse().unwrap());
+        (Crew::open(&folder.join("devices.json"), &Limits::default()).unwrap(), now)
+    }
+
+    #[test]
+    fn verif_a_code_pairs_once_and_only_the_hash_is_kept() {
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, now) = crew(folder.path());
+        let open = ours.make_code(Role::Rail, None, now.0).unwrap();
+        let (token, device) = ours.pair(&open.code, "tablet-1", Some("Rail".to_owned()), PEER, now).unwrap();
+        assert_eq!(device.role, Role::Rail);
+        assert!(matches!(ours.pair(&open.code, "tablet-2", None, PEER, now), Err(CrewError::CodeNotValid)));
+        let file = std::fs::read_to_string(folder.path().join("devices.json")).unwrap();
+        assert!(!file.contains(&token) && file.contains(&secret::hash_of(&token)));
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let mode = std::fs::metadata(folder.path().join("devices.json")).unwrap().permissions().mode();
+            assert_eq!(mode & 0o077, 0, "others can read the list: {mode:o}");
+        }
+        // After a restart the device is still known, until it is revoked.
+        let (again, _) = crew(folder.path());
+        assert_eq!(again.holder(&token), Some(device.clone()));
+        assert!(again.still(&device));
+        again.revoke("tablet-1", now.1).unwrap();
+        assert_eq!(again.holder(&token), None);
+        assert!(!again.still(&device));
+        assert!(again.revoke("tablet-9", now.1).is_err());
+    }
+
+    #[test]
+    fn verif_codes_end_by_time_by_tries_and_by_a_newer_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, now) = crew(folder.path());
+        let late = (now.0 + Duration::from_secs(301), now.1);
+        let open = ours.make_code(Role::Rail, None, now.0).unwrap();
+        assert!(ours.pair(&open.code, "t", None, PEER, late).is_err(), "too old");
+        let first = ours.make_code(Role::Rail, None, now.0).unwrap();
+        let open = ours.make_code(Role::Rail, None, now.0).unwrap();
+        let other = |n: u8| IpAddr::V4(std::net::Ipv4Addr::new(10, 66, 1, n));
+        if first.code != open.code {
+            assert!(ours.pair(&first.code, "t", None, other(0), now).is_err(), "a newer one voids it");
+        }
+        for n in 1..5 {
+            assert!(ours.pair("nonsense", "t", None, other(n), now).is_err());
+        }
+        assert!(ours.pair(&open.code, "t", None, other(9), now).is_err(), "used up by wrong tries");
+        assert!(ours.open_code(now.0).is_none());
+    }
+
+    #[test]
+    fn verif_one_guesser_has_to_wait_and_does_not_use_up_the_code() {
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, now) = crew(folder.path());
+        let open = ours.make_code(Role::Stern, None, now.0).unwrap();
+        for _ in 0..3 {
+            assert!(matches!(ours.pair("00", "t", None, PEER, now), Err(CrewError::CodeNotValid)));
+        }
+        for _ in 0..10 {
+            assert!(matches!(ours.pair(&open.code, "t", None, PEER, now), Err(CrewError::Wait { .. })));
+        }
+        let other = IpAddr::V4(std::net::Ipv4Addr::new(10, 66, 0, 8));
+        assert!(ours.pair(&open.code, "t", None, other, now).is_ok());
+    }
+
+    #[test]
+    fn verif_what_may_not_be_paired() {
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, now) = crew(folder.path());
+        assert!(matches!(ours.make_code(Role::Wheelhouse, None, now.0), Err(CrewError::NotOverPlainHttp)));
+        let open = ours.make_code(Role::Table, None, now.0).unwrap();
+        for wrong in ["", "instruments-1", "bridge-2", "a\nb", &"x".repeat(65)] {
+            assert!(ours.pair(&open.code, wrong, None, PEER, now).is_err(), "{wrong:?}");
+        }
+        assert!(ours.pair(&open.code, "table-1", None, PEER, now).is_ok(), "a bad id is no wrong code");
+    }
+
+    #[test]
+    fn verif_a_pin_opens_and_wrong_ones_wait() {
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, now) = crew(folder.path());
+        assert!(!ours.has_pin());
+        assert!(matches!(ours.set_pin(Some("123")), Err(CrewError::Length { .. })));
+        ours.set_pin(Some("4711")).unwrap();
+        let token = ours.unlock("4711", PEER, now.0).unwrap();
+        assert!(ours.is_open(&token) && !ours.is_open("other"));
+        for _ in 0..5 {
+            assert!(matches!(ours.unlock("1234", PEER, now.0), Err(CrewError::PinWrong)));
+        }
+        assert!(matches!(ours.unlock("4711", PEER, now.0), Err(CrewError::Wait { .. })));
+        ours.lock_again(&token);
+        assert!(!ours.is_open(&token));
+        ours.set_pin(None).unwrap();
+        assert!(!ours.has_pin());
+    }
+
+    #[test]
+    fn verif_a_spoilt_list_is_told_and_left_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("devices.json");
+        std::fs::write(&path, "{broken").unwrap();
+        assert!(matches!(Crew::open(&path, &Limits::default()), Err(CrewError::NotOurs { .. })));
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "{broken");
+    }
+}

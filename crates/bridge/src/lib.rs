@@ -1,0 +1,41 @@
+//! The ship's server: events in by HTTP, views of the voyage and a live stream out, and who is let in.
+//!
+//! Only this room knows HTTP. It keeps events through the journal's one writer, folds them with `voyage`, reckons with
+//! `forecast` and counts with `records`; it decides nothing about fishing. [`Ship`] is the journal being followed,
+//! [`Server`] answers for it, [`document`](document::document) describes it.
+//!
+//! Sources: RFC 9110 and 9112 (HTTP), WHATWG HTML section 9.2 (server-sent events), OpenAPI 3.1.
+
+mod app;
+mod asked;
+mod book;
+mod crew;
+mod cursor;
+mod cut;
+mod devices;
+pub mod document;
+mod event_stream;
+mod frames;
+mod gate;
+mod limits;
+mod live;
+mod pages;
+mod posts;
+mod problem;
+mod role;
+mod rows;
+mod secret;
+mod server;
+mod ship;
+mod ship_clock;
+mod views;
+mod wire;
+
+pub use app::Setup;
+pub use cursor::{Cursor, CursorError};
+pub use limits::Limits;
+pub use pages::Page;
+pub use role::Role;
+pub use server::{ServeError, Server};
+pub use ship::Ship;
+pub use ship_clock::{ShipClock, TimeBasis};

@@ -1,0 +1,272 @@
+//! The server itself: connections, their limits, and a stop that finishes what is in hand.
+//!
+//! Plain HTTP/1.1 (RFC 9112). A connection that is slow with its head, or does not read what is sent to it, is cut.
+
+use std::collections::BTreeMap;
+use std::io;
+use std::net::{IpAddr, SocketAddr};
+use std::pin::Pin;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::task::{Context, Poll};
+use std::time::Duration;
+
+use axum::Router;
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::server::graceful::GracefulShutdown;
+use hyper_util::service::TowerToHyperService;
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::oneshot;
+use tokio::time::{Instant, Sleep};
+
+use crate::app::{App, Setup, router};
+use crate::crew::CrewError;
+use crate::gate::Ends;
+use crate::limits::Limits;
+use crate::ship::Ship;
+
+/// Why the server does not run.
+#[derive(Debug, thiserror::Error)]
+pub enum ServeError {
+    /// The address cannot be listened on.
+    #[error(
+        "the address {address} cannot be listened on ({source}); another program may have it. Choose another --bind"
+    )]
+    Address {
+        /// The address.
+        address: SocketAddr,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The system gives no threads.
+    #[error("the server cannot be started ({source}); nothing was changed")]
+    Start {
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The list of paired devices cannot be used.
+    #[error("{text}")]
+    Devices {
+        /// In words.
+        text: String,
+    },
+}
+
+impl From<CrewError> for ServeError {
+    fn from(error: CrewError) -> Self {
+        Self::Devices { text: error.to_string() }
+    }
+}
+
+/// A server that runs until it is stopped or dropped.
+#[derive(Debug)]
+pub struct Server {
+    address: SocketAddr,
+    stop: Option<oneshot::Sender<()>>,
+    thread: Option<std::thread::JoinHandle<()>>,
+}
+
+impl Server {
+    /// Starts a server on a thread of its own.
+    ///
+    /// # Errors
+    /// [`ServeError`] when the address is taken or the list of devices cannot be read.
+    pub fn start(ship: Arc<Ship>, setup: Setup, address: SocketAddr) -> Result<Self, ServeError> {
+        let taken = |source| ServeError::Address { address, source };
+        let listener = std::net::TcpListener::bind(address).map_err(taken)?;
+        listener.set_nonblocking(true).map_err(taken)?;
+        let address = listener.local_addr().map_err(taken)?;
+        let app = Arc::new(App::new(ship, setup, address)?);
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .enable_all()
+            .thread_name("bridge")
+            .build()
+            .map_err(|source| ServeError::Start { source })?;
+        let listener = {
+            let _inside = runtime.enter();
+            TcpListener::from_std(listener).map_err(|source| ServeError::Start { source })?
+        };
+        let (stop, stopped) = oneshot::channel();
+        let thread = std::thread::Builder::new()
+            .name("bridge-server".to_owned())
+            .spawn(move || {
+                runtime.block_on(accept(&app, listener, stopped));
+                runtime.shutdown_timeout(app.limits.stop_time);
+            })
+            .map_err(|source| ServeError::Start { source })?;
+        Ok(Self { address, stop: Some(stop), thread: Some(thread) })
+    }
+
+    /// Where it listens.
+    #[must_use]
+    pub const fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// Stops: takes nothing new, ends live streams with a word, finishes what is in hand. Waits for it.
+    pub fn stop(mut self) {
+        self.finish();
+    }
+
+    fn finish(&mut self) {
+        self.stop = None;
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        self.finish();
+    }
+}
+
+/// Open connections, counted by address.
+#[derive(Debug, Default)]
+struct Open(Mutex<BTreeMap<IpAddr, usize>>);
+
+/// One open connection.
+struct Counted {
+    open: Arc<Open>,
+    peer: IpAddr,
+}
+
+impl Counted {
+    fn take(open: &Arc<Open>, peer: IpAddr, most: usize, most_each: usize) -> Option<Self> {
+        let mut counts = open.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let own = counts.get(&peer).copied().unwrap_or(0);
+        let most_each = if peer.is_loopback() { most } else { most_each };
+        if counts.values().sum::<usize>() >= most || own >= most_each {
+            return None;
+        }
+        counts.insert(peer, own + 1);
+        Some(Self { open: Arc::clone(open), peer })
+    }
+}
+
+impl Drop for Counted {
+    fn drop(&mut self) {
+        let mut counts = self.open.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(count) = counts.get_mut(&self.peer) {
+            *count -= 1;
+            if *count == 0 {
+                counts.remove(&self.peer);
+            }
+        }
+    }
+}
+
+async fn accept(app: &Arc<App>, listener: TcpListener, mut stop: oneshot::Receiver<()>) {
+    let routes = router(app);
+    let open = Arc::new(Open::default());
+    let graceful = GracefulShutdown::new();
+    loop {
+        let accepted = tokio::select! {
+            accepted = listener.accept() => accepted,
+            // A word or a dropped handle: both mean stop.
+            _ = &mut stop => break,
+        };
+        let Ok((stream, peer)) = accepted else {
+            // Out of file handles, say; those in use will come back.
+            tokio::time::sleep(Duration::from_millis(50)).await;
+            continue;
+        };
+        let Ok(local) = stream.local_addr() else { continue };
+        let ends = Ends { peer, local };
+        let limits = &app.limits;
+        let peer = peer.ip().to_canonical();
+        let Some(counted) = Counted::take(&open, peer, limits.connections, limits.connections_each) else { continue };
+        let connection = serve(stream, ends, &routes, limits);
+        let connection = graceful.watch(connection);
+        tokio::spawn(async move {
+            // What goes wrong with one connection concerns that client only; it comes again.
+            let _ = connection.await;
+            drop(counted);
+        });
+    }
+    drop(listener);
+    app.stopping.send_replace(true);
+    // Those who do not finish in time are cut when the runtime ends.
+    let _ = tokio::time::timeout(app.limits.stop_time, graceful.shutdown()).await;
+}
+
+/// One connection with its limits. The two ends are put beside each of its requests, before the gate sees them.
+fn serve(
+    stream: TcpStream,
+    ends: Ends,
+    routes: &Router,
+    limits: &Limits,
+) -> http1::Connection<TokioIo<Watched>, TowerToHyperService<Router>> {
+    // Small answers go out at once; a stream that cannot be told so is only slower.
+    let _ = stream.set_nodelay(true);
+    let service = TowerToHyperService::new(routes.clone().layer(axum::Extension(ends)));
+    http1::Builder::new()
+        .timer(TokioTimer::new())
+        .header_read_timeout(limits.head_time)
+        .max_buf_size(65_536)
+        .serve_connection(TokioIo::new(Watched::new(stream, limits.stall_time)), service)
+}
+
+/// A connection whose other end has to read: bytes that nobody takes for too long are an error.
+struct Watched {
+    stream: TcpStream,
+    patience: Duration,
+    stalled: Option<Pin<Box<Sleep>>>,
+}
+
+impl Watched {
+    fn new(stream: TcpStream, patience: Duration) -> Self {
+        Self { stream, patience, stalled: None }
+    }
+
+    fn judge<T>(&mut self, context: &mut Context<'_>, written: Poll<io::Result<T>>) -> Poll<io::Result<T>> {
+        if written.is_ready() {
+            self.stalled = None;
+            return written;
+        }
+        let until = Instant::now() + self.patience;
+        let stalled = self.stalled.get_or_insert_with(|| Box::pin(tokio::time::sleep_until(until)));
+        match stalled.as_mut().poll(context) {
+            Poll::Ready(()) => Poll::Ready(Err(io::ErrorKind::TimedOut.into())),
+            Poll::Pending => Poll::Pending,
+        }
+    }
+}
+
+impl AsyncRead for Watched {
+    fn poll_read(mut self: Pin<&mut Self>, context: &mut Context<'_>, into: &mut ReadBuf<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_read(context, into)
+    }
+}
+
+impl AsyncWrite for Watched {
+    fn poll_write(mut self: Pin<&mut Self>, context: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
+        let written = Pin::new(&mut self.stream).poll_write(context, bytes);
+        self.judge(context, written)
+    }
+
+    fn poll_write_vectored(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+        pieces: &[io::IoSlice<'_>],
+    ) -> Poll<io::Result<usize>> {
+        let written = Pin::new(&mut self.stream).poll_write_vectored(context, pieces);
+        self.judge(context, written)
+    }
+
+    fn is_write_vectored(&self) -> bool {
+        self.stream.is_write_vectored()
+    }
+
+    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        let flushed = Pin::new(&mut self.stream).poll_flush(context);
+        self.judge(context, flushed)
+    }
+
+    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_shutdown(context)
+    }
+}
