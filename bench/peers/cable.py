@@ -70,6 +70,7 @@ class Cable:
         else:
             self.lengths_m, self.weight_n_m = np.array([self.line_m]), self.smeared_n_m
         self.spread_m = 0.0 if self.point_loads else self.branch_m2 * self.hooks / self.line_m
+        self.drag_on_stretched = True  # False: per unstretched length, as MoorDyn takes it
         self.profile = Profile(water["current"], case["line_bearing_deg_true"])
         self.float_line, self.float = case.get("float_line"), case.get("float")
 
@@ -92,7 +93,7 @@ class Cable:
         )
         if self.spread_m:
             drag = drag + self.rho / 2 * self.spread_m * np.sqrt((u * u).sum(axis=-2, keepdims=True)) * u
-        dt = -stretch * drag
+        dt = -drag * (stretch if self.drag_on_stretched else 1.0)
         dt[..., 2, :] -= self.weight_n_m
         return stretch * tangent, dt
 

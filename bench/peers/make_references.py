@@ -115,6 +115,15 @@ def still(family, solve):
     return entries
 
 
+def unstretched_middle(case):
+    """The middle by `solve_bvp` with drag per unstretched length, which is MoorDyn's convention."""
+    solved = Bvp(case)
+    solved.cable.drag_on_stretched = False
+    solved.solve(1e-7, scales=LOAD_STEPS)
+    x, y, z = (float(v) for v in solved.at(solved.cable.line_m / 2)[0])
+    return {"along_m": solved.cable.line_m / 2, "horizontal_m": x, "across_m": y, "depth_m": z}
+
+
 def lumped():
     """Left free from the still-water shape, so that nothing of another solver is in the answer."""
     entries = []
@@ -141,6 +150,7 @@ def lumped():
                 "time_step_s": dt_s,
                 "simulated_s": run.time_s,
                 "fastest_node_m_s": run.fastest_m_s(),
+                "continuous_middle_drag_per_unstretched_length": unstretched_middle(case),
             }
             run.close()
             report(name, out, **solver)
