@@ -2,7 +2,7 @@
 
 use super::band::Band;
 use super::load::line_drag;
-use super::{Chain, Motion, direction};
+use super::{Chain, DragOn, Motion, direction};
 use crate::current::Profile;
 use crate::error::GearError;
 use crate::march::pressure;
@@ -263,26 +263,8 @@ fn piece(problem: &Problem<'_>, state: &State, segment: usize) -> Piece {
         Piece { along, length_m, load_n: [0.0; 3], load_by_first: [[0.0; 3]; 3], load_by_second: [[0.0; 3]; 3] };
     let mut near = 0;
     if let Some(motion) = problem.motion {
-        let (old_first, old_second) = (motion.from_m[segment], motion.from_m[segment + 1]);
-        let (old_along, old_length_m) = direction(old_first, old_second);
-        let wet_m = old_length_m.max(part.unstretched_m);
-        let (flow, _) = problem.profile.at(0.5 * (old_first[2] + old_second[2]), &mut near);
-        let mean = material(problem, segment);
-        let half_rate = 0.5 / motion.step_s;
-        let mut u = [0.0; 3];
-        for axis in 0..3 {
-            let moved = first[axis] - old_first[axis] + second[axis] - old_second[axis];
-            let through = if axis < 2 { flow[axis] - mean[axis] } else { 0.0 };
-            u[axis] = through - half_rate * moved;
-        }
-        let drag = line_drag(part, u, old_along, SMOOTH_M_S);
-        for i in 0..3 {
-            out.load_n[i] = wet_m * drag.force_n_m[i];
-            for j in 0..3 {
-                let by_place = -wet_m * half_rate * drag.by_flow[i][j];
-                out.load_by_first[i][j] = by_place;
-                out.load_by_second[i][j] = by_place;
-            }
+        if motion.drag == DragOn::Segments {
+            segment_drag_on_the_way(problem, state, segment, motion, &mut out);
         }
     } else {
         let (flow, slope) = problem.profile.at(0.5 * (first[2] + second[2]), &mut near);
@@ -306,32 +288,80 @@ fn piece(problem: &Problem<'_>, state: &State, segment: usize) -> Piece {
     out
 }
 
-/// What hangs on a node, N, and its change with the node's place.
+/// Drag of a segment whose nodes are on their way, with direction, wet length and flow where they were.
+fn segment_drag_on_the_way(problem: &Problem<'_>, state: &State, segment: usize, motion: Motion<'_>, out: &mut Piece) {
+    let part = &problem.chain.segments[segment];
+    let (first, second) = (state.nodes_m[segment], state.nodes_m[segment + 1]);
+    let (old_first, old_second) = (motion.from_m[segment], motion.from_m[segment + 1]);
+    let (old_along, old_length_m) = direction(old_first, old_second);
+    let wet_m = old_length_m.max(part.unstretched_m);
+    let (flow, _) = problem.profile.at(0.5 * (old_first[2] + old_second[2]), &mut 0);
+    let mean = material(problem, segment);
+    let half_rate = 0.5 / motion.step_s;
+    let mut u = [0.0; 3];
+    for axis in 0..3 {
+        let moved = first[axis] - old_first[axis] + second[axis] - old_second[axis];
+        let through = if axis < 2 { flow[axis] - mean[axis] } else { 0.0 };
+        u[axis] = through - half_rate * moved;
+    }
+    let drag = line_drag(part, u, old_along, SMOOTH_M_S);
+    for i in 0..3 {
+        out.load_n[i] = wet_m * drag.force_n_m[i];
+        for j in 0..3 {
+            let by_place = -wet_m * half_rate * drag.by_flow[i][j];
+            out.load_by_first[i][j] = by_place;
+            out.load_by_second[i][j] = by_place;
+        }
+    }
+}
+
+/// What hangs on a node, N, and its change with the node's place: with [`DragOn::Nodes`] half of the line on either side too.
 fn node_load(problem: &Problem<'_>, state: &State, node: usize) -> (Vector, Matrix) {
-    let load = &problem.chain.loads[node];
-    let mut by_place = [[0.0; 3]; 3];
-    let own = problem.chain.velocity_m_s.get(node).copied().unwrap_or_default();
-    let mut velocity = [problem.share * own[0], problem.share * own[1]];
+    let chain = problem.chain;
+    let load = &chain.loads[node];
+    let own = chain.velocity_m_s.get(node).copied().unwrap_or_default();
+    let mut velocity = [problem.share * own[0], problem.share * own[1], 0.0];
     let place = state.nodes_m[node];
     let mut depth_m = place[2];
     if let Some(motion) = problem.motion {
         let old = motion.from_m[node];
         depth_m = old[2];
-        velocity[0] += (place[0] - old[0]) / motion.step_s;
-        velocity[1] += (place[1] - old[1]) / motion.step_s;
+        velocity = plus(velocity, 1.0 / motion.step_s, plus(place, -1.0, old));
     }
-    if load.drag_kg_m <= 0.0 {
-        return ([0.0, 0.0, load.weight_n], by_place);
-    }
-    let (drag_n, by_depth, by_water) =
-        pressure(problem.profile, load.drag_kg_m, depth_m, load.drag_down_m, velocity, &mut 0);
-    for i in 0..2 {
-        match problem.motion {
-            Some(motion) => (0..2).for_each(|j| by_place[i][j] = -by_water[i][j] / motion.step_s),
-            None => by_place[i][2] = by_depth[i],
+    let mut force_n = [0.0, 0.0, load.weight_n];
+    let mut by_place = [[0.0; 3]; 3];
+    let mut near = 0;
+    if load.drag_kg_m > 0.0 {
+        let flat = [velocity[0], velocity[1]];
+        let (drag_n, by_depth, by_water) =
+            pressure(problem.profile, load.drag_kg_m, depth_m, load.drag_down_m, flat, &mut near);
+        for i in 0..2 {
+            force_n[i] += drag_n[i];
+            match problem.motion {
+                Some(motion) => (0..2).for_each(|j| by_place[i][j] = -by_water[i][j] / motion.step_s),
+                None => by_place[i][2] = by_depth[i],
+            }
         }
     }
-    ([drag_n[0], drag_n[1], load.weight_n], by_place)
+    let Some(motion) = problem.motion.filter(|motion| motion.drag == DragOn::Nodes) else { return (force_n, by_place) };
+    let (flow, _) = problem.profile.at(depth_m, &mut near);
+    let u = [flow[0] - velocity[0], flow[1] - velocity[1], -velocity[2]];
+    let last = chain.segments.len();
+    let smooth = direction(motion.from_m[node.saturating_sub(1)], motion.from_m[(node + 1).min(last)]).0;
+    for segment in [node.checked_sub(1), (node < last).then_some(node)].into_iter().flatten() {
+        let part = &chain.segments[segment];
+        let (own_along, apart_m) = direction(motion.from_m[segment], motion.from_m[segment + 1]);
+        let along = if load.weight_n > 0.0 { own_along } else { smooth };
+        let wet_m = 0.5 * apart_m.max(part.unstretched_m);
+        let drag = line_drag(part, u, along, SMOOTH_M_S);
+        for i in 0..3 {
+            force_n[i] += wet_m * drag.force_n_m[i];
+            for j in 0..3 {
+                by_place[i][j] -= wet_m * drag.by_flow[i][j] / motion.step_s;
+            }
+        }
+    }
+    (force_n, by_place)
 }
 
 /// Mean of the material velocity of a segment's two nodes, m/s.
