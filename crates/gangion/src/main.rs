@@ -3,6 +3,7 @@
 mod book;
 mod commands;
 mod demo;
+mod gear_input;
 mod plumbing;
 
 use std::process::ExitCode;

@@ -129,6 +129,23 @@ pub fn hook_depths(basket: &Basket) -> Result<Hanging, GearError> {
     })
 }
 
+/// The same with the band that an error of the sag ratio gives every hook; current is not in it.
+///
+/// # Errors
+/// As [`hook_depths`].
+pub fn hook_depths_with_band(basket: &Basket, sag_ratio_error: f64) -> Result<Hanging, GearError> {
+    from_up_to("errors.sag_ratio", sag_ratio_error, (0.0, 0.5), "", "from 0 to 0.5")?;
+    let mut hanging = hook_depths(basket)?;
+    let at = |error: f64| hook_depths(&Basket { sag_ratio: (basket.sag_ratio + error).clamp(1e-5, 1.0), ..*basket });
+    let (slack, drawn) = (at(-sag_ratio_error)?, at(sag_ratio_error)?);
+    for ((hook, slack), drawn) in hanging.hooks.iter_mut().zip(&slack.hooks).zip(&drawn.hooks) {
+        let off = |other: &HookPlace| (other.depth_m - hook.depth_m).abs();
+        hook.band_m = Some(off(slack).max(off(drawn)));
+        hook.band_mostly = Some(crate::band::Cause::SagRatio);
+    }
+    Ok(hanging)
+}
+
 /// The main line of a basket for drawing: `points` (at least 2) of `(horizontal_m, depth_m)`, evenly along the line
 /// from the lower end of one float line to that of the next.
 ///

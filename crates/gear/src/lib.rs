@@ -20,10 +20,11 @@ pub mod recorder;
 pub mod setting;
 mod shape;
 mod shoot;
+pub mod sink;
 pub mod vector;
 
 pub use band::{Cause, InputErrors};
-pub use catenary::{Basket, Hanging, HookPlace, hook_depths, main_line_shape};
+pub use catenary::{Basket, Hanging, HookPlace, hook_depths, hook_depths_with_band, main_line_shape};
 pub use doubt::{GearDoubt, GearDoubtKind};
 pub use error::GearError;
 pub use hang::{Drift, EndsHeld, HangOptions, Hung, Node, Rig, hang_basket, hang_with_bands};
