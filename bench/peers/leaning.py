@@ -1,5 +1,6 @@
 """Free drift with float lines that lean: the float line is a weightless, inextensible cable with drag across it, from the
-float at the surface down to the end of the main line. SciPy `solve_ivp` (DOP853) along float line and main line, `root`
+float at the surface down to the end of the main line. With `drag_as_plumb` its drag is that of a plumb line (full current,
+depths of the plumb line) though it leans: the simpler model. SciPy `solve_ivp` (DOP853) along float line and main line, `root`
 on end pull, drift and depth of the ends."""
 
 import math
@@ -13,20 +14,23 @@ from solve import March
 
 
 class LeaningMarch(March):
+    drag_as_plumb = False
+
     def float_line_up(self, hung_n, drift):
         """From the lower end up: place as seen from there and the pull on the line's upper end."""
         c = self.cable
         width = c.float_line["drag_normal"] * c.float_line["diameter_mm"] / 1000
+        length_m = c.case["basket"]["float_line_m"]
 
-        def rate(_s, y):
+        def rate(s, y):
             t = y[3:] / np.linalg.norm(y[3:])
-            ux, uy = c.profile.at(y[2])
+            ux, uy = c.profile.at(length_m - s if self.drag_as_plumb else y[2])
             u = np.array([ux - drift[0], uy - drift[1], 0.0])
-            normal = u - (u @ t) * t
+            normal = u if self.drag_as_plumb else u - (u @ t) * t
             return np.concatenate([t, -c.rho / 2 * width * math.sqrt(normal @ normal) * normal])
 
         start = np.concatenate([[0, 0, c.top_m], -hung_n])
-        got = solve_ivp(rate, (0, c.case["basket"]["float_line_m"]), start, "DOP853", rtol=self.tol, atol=self.tol)
+        got = solve_ivp(rate, (0, length_m), start, "DOP853", rtol=self.tol, atol=self.tol)
         return got.y[:3, -1], got.y[3:, -1]
 
     def solve(self, pull0, drift0):

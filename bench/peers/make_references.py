@@ -76,13 +76,15 @@ def bvp(family):
     return entries
 
 
-def leaning():
+def leaning(drag_as_plumb):
     """The drifting cases again, their float lines leaning."""
     entries = []
     for name, case in cases.DRIFTING.items():
         rough = Bvp(case).solve(1e-5, scales=LOAD_STEPS)
         plumb = March(case).solve(rough.end_pulls()[0], rough.drift_m_s())
-        solved = LeaningMarch(case).solve(plumb.pull, plumb.drift)
+        solved = LeaningMarch(case)
+        solved.drag_as_plumb = drag_as_plumb
+        solved.solve(plumb.pull, plumb.drift)
         bearing = np.radians(case["line_bearing_deg_true"])
         sin, cos = np.sin(bearing), np.cos(bearing)
         (along, across), c = solved.drift, solved.cable
@@ -222,7 +224,8 @@ def main():
         write("bvp_drifting", scipy, bvp(cases.DRIFTING))
     if "leaning" in names:
         marched = f"SciPy {version('scipy')} solve_ivp DOP853 rtol 1e-11 with root ({python})"
-        write("march_drifting_leaning", marched, leaning())
+        write("march_drifting_leaning", marched, leaning(False))
+        write("march_drifting_leaning_plumb_drag", marched, leaning(True))
     if "closed" in names:
         brent = f"elastic catenary in closed form, SciPy {version('scipy')} brentq xtol 1e-13 ({python})"
         write("closed_point_loads", brent, still(cases.STILL_POINT_LOADS, closed.point_loads))
