@@ -22,7 +22,7 @@ use crate::error::{GearError, above_up_to};
 use crate::vector::{Vector, norm, plus};
 
 use newton::{Effort, Problem, State, solve};
-pub(crate) use strand::pull_by_relaxing;
+pub(crate) use strand::{chain_of, pull_by_relaxing};
 
 /// One straight piece of line.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -354,11 +354,9 @@ fn node_load(problem: &Problem<'_>, state: &State, node: usize) -> (Vector, Matr
         let along = if load.weight_n > 0.0 { own_along } else { smooth };
         let wet_m = 0.5 * apart_m.max(part.unstretched_m);
         let drag = line_drag(part, u, along, SMOOTH_M_S);
-        for i in 0..3 {
-            force_n[i] += wet_m * drag.force_n_m[i];
-            for j in 0..3 {
-                by_place[i][j] -= wet_m * drag.by_flow[i][j] / motion.step_s;
-            }
+        force_n = plus(force_n, wet_m, drag.force_n_m);
+        for (row, by_flow) in by_place.iter_mut().zip(drag.by_flow) {
+            *row = plus(*row, -wet_m / motion.step_s, by_flow);
         }
     }
     (force_n, by_place)

@@ -8,7 +8,7 @@ use crate::shoot::{Ends, Pull};
 use crate::vector::{Vector, plus};
 
 /// The chain with the same elements and loads.
-fn chain_of(strand: &Strand, ends: &Ends) -> Chain {
+pub(crate) fn chain_of(strand: &Strand, ends: &Ends) -> Chain {
     let segments: Vec<Segment> = strand
         .length_m
         .iter()
