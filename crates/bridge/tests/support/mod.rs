@@ -286,8 +286,9 @@ impl Live {
 
 /// An event of a device.
 pub fn event(device: &str, seq: u64, kind: &str, data: &Value) -> String {
+    let whose = device.bytes().fold(7_u64, |sum, byte| (sum * 31 + u64::from(byte)) % 1_000_003);
     serde_json::json!({
-        "id": format!("0195f2c0-0000-7000-8000-{:012x}", seq + 65_536 * device.len() as u64),
+        "id": format!("0195f2c0-0000-7000-8000-{:012x}", seq + 65_536 * whose),
         "device": device, "device_seq": seq, "kind": kind, "version": 1,
         "happened_at": "2031-03-02T05:06:07Z", "happened_basis": "tapped", "boot": "b1", "monotonic_ms": seq * 1000,
         "person": null, "set": null, "haul": null, "data": data,
