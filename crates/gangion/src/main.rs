@@ -5,6 +5,7 @@ mod commands;
 mod demo;
 mod gear_input;
 mod plumbing;
+mod settle_times;
 
 use std::process::ExitCode;
 
@@ -30,6 +31,7 @@ enum Command {
     Geodesic(commands::geodesic::Args),
     Setting(commands::setting::Args),
     Depth(commands::depth::Args),
+    Settle(commands::settle::Args),
     Journal(commands::journal::Args),
 }
 
@@ -64,6 +66,7 @@ fn main() -> ExitCode {
         Command::Geodesic(args) => commands::geodesic::run(&args),
         Command::Setting(args) => commands::setting::run(&args),
         Command::Depth(args) => commands::depth::run(&args),
+        Command::Settle(args) => commands::settle::run(&args),
         Command::Journal(args) => commands::journal::run(&args),
     };
     match outcome {

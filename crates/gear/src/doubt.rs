@@ -32,6 +32,12 @@ pub enum GearDoubtKind {
     FinerElements,
     /// No band: a basket changed by the stated errors has no balanced shape.
     BandUnknown,
+    /// How sure settling times are.
+    SettlingTimes,
+    /// A hook that did not settle within the time followed.
+    NotSettled,
+    /// A hook that was lifted before it had settled.
+    LiftedEarly,
     /// A field of the input that is not known; it was passed over.
     UnknownField,
 }

@@ -15,7 +15,7 @@ mod lowering;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{GearError, above_up_to};
-use crate::hang::{HangOptions, Ready, Rig};
+use crate::hang::{HangOptions, Hung, Ready, Rig};
 use crate::parts::Water;
 use lowering::{History, lower};
 
@@ -70,8 +70,6 @@ pub struct Sunk {
     pub model: &'static str,
     /// Speed at which the main line sinks level with its branch lines, m/s.
     pub terminal_speed_m_s: f64,
-    /// From the lower end of the float lines to the deepest point of the main line at rest, metres.
-    pub sag_m: f64,
     /// Until the deepest hook has done 98 % of its way, from its clipping, seconds; none when it did not within the time
     /// followed.
     pub t98_s: Option<f64>,
@@ -79,8 +77,8 @@ pub struct Sunk {
     pub t98_by_law_s: f64,
     /// Every hook in setting order.
     pub hooks: Vec<SinkingHook>,
-    /// Straight elements for each clip interval.
-    pub elements_per_interval: u32,
+    /// The basket at rest.
+    pub hung: Hung,
 }
 
 /// One hook on its way down.
@@ -103,6 +101,19 @@ impl SinkingHook {
     #[must_use]
     pub fn depth_after(&self, after_s: f64) -> f64 {
         depth_at(&self.track, self.clipped_s + after_s)
+    }
+
+    /// From its clipping until it had settled, seconds; none when it did not within the time followed.
+    #[must_use]
+    pub fn sinking_s(&self) -> Option<f64> {
+        self.settled_s.map(|settled_s| settled_s - self.clipped_s)
+    }
+
+    /// How long it fishes at its depth, from settled to lifted, seconds, when it is lifted so long after its clipping; 0 for
+    /// one that is lifted sooner, or never settles.
+    #[must_use]
+    pub fn fishing_s(&self, lifted_after_s: f64) -> f64 {
+        self.sinking_s().map_or(0.0, |sinking_s| (lifted_after_s - sinking_s).max(0.0))
     }
 }
 
@@ -144,11 +155,10 @@ pub fn sink_basket(rig: &Rig, water: &Water, options: &HangOptions, plan: &SinkP
     Ok(Sunk {
         model: if plan.method == SinkMethod::Law { LAW_MODEL } else { MODEL },
         terminal_speed_m_s: terminal_m_s,
-        sag_m: hung.sag_m,
         t98_s,
         t98_by_law_s,
         hooks,
-        elements_per_interval: hung.elements_per_interval,
+        hung,
     })
 }
 

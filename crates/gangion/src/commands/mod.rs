@@ -9,5 +9,6 @@ pub mod journal;
 pub mod replay;
 pub mod report;
 pub mod setting;
+pub mod settle;
 pub mod sky;
 pub mod track;
