@@ -32,6 +32,7 @@ enum Command {
     Setting(commands::setting::Args),
     Depth(commands::depth::Args),
     Settle(commands::settle::Args),
+    Calibrate(commands::calibrate::Args),
     Journal(commands::journal::Args),
 }
 
@@ -67,6 +68,7 @@ fn main() -> ExitCode {
         Command::Setting(args) => commands::setting::run(&args),
         Command::Depth(args) => commands::depth::run(&args),
         Command::Settle(args) => commands::settle::run(&args),
+        Command::Calibrate(args) => commands::calibrate::run(&args),
         Command::Journal(args) => commands::journal::run(&args),
     };
     match outcome {

@@ -70,7 +70,7 @@ impl Voyage {
 
     fn times(&self) -> SetTimes {
         let span = |from_s: f64, to_s: f64| Some([self.start.plus_seconds(from_s), self.start.plus_seconds(to_s)]);
-        SetTimes { setting: span(0.0, 7200.0), hauling: span(self.hauling_s() - 7200.0, self.end_s()) }
+        SetTimes { setting: span(0.0, 7200.0), hauling: span(self.hauling_s() - 7200.0, self.end_s()), turn: None }
     }
 }
 
@@ -255,12 +255,18 @@ fn verif_a_wrong_zone_is_told_in_hours() {
         // Narrow times: one shift fits.
         times.setting = Some([voyage.start.plus_seconds(1000.0), voyage.start.plus_seconds(1400.0)]);
         let away = |span: Option<[UtcInstant; 2]>| span.map(|span| span.map(|at| at.plus_seconds(3600.0 * zone_h)));
-        let times = SetTimes { setting: away(times.setting), hauling: away(times.hauling) };
+        let times = SetTimes { setting: away(times.setting), hauling: away(times.hauling), turn: None };
         let (reading, _) = read_and_cut(&voyage.csv(&voyage.readings(60.0)), &mapping(json!({})), &times);
         let doubt = reading.doubts.iter().find(|doubt| doubt.kind == "wrong_zone").unwrap();
         assert!(doubt.text.contains(moved), "{}", doubt.text);
         assert_eq!(reading.unfit.as_deref(), Some("its times do not meet the set's"));
     }
+    // In a long setting several hours fit; the basket's turn tells the likeliest.
+    let shifted = |hours: f64| voyage.start.plus_seconds(3600.0 * hours);
+    let times = SetTimes { setting: Some([shifted(7.0), shifted(13.0)]), hauling: None, turn: Some(0.5) };
+    let (reading, _) = read_and_cut(&voyage.csv(&voyage.readings(60.0)), &mapping(json!({})), &times);
+    let text = &reading.doubts.iter().find(|doubt| doubt.kind == "wrong_zone").unwrap().text;
+    assert!(text.contains("moved by +7 to +12 h it would fit, best by +10 h for its basket"), "{text}");
 }
 
 #[test]

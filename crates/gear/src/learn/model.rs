@@ -152,7 +152,8 @@ impl Hanging {
     }
 }
 
-fn main_line_m(basket: &Basket) -> f64 {
+/// Main line of a basket, metres.
+pub(crate) fn main_line_m(basket: &Basket) -> f64 {
     f64::from(basket.hooks + u32::from(basket.float_takes_a_beat)) * basket.clip_spacing_m
 }
 

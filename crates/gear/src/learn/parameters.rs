@@ -173,6 +173,15 @@ impl Which {
         }
     }
 
+    /// Its stretch, from 1, for a sag ratio.
+    #[must_use]
+    pub fn stretch(self) -> Option<usize> {
+        match self {
+            Self::SagBias(stretch) => Some(stretch + 1),
+            _ => None,
+        }
+    }
+
     /// What it is, in words.
     #[must_use]
     pub fn words(self) -> String {

@@ -10,8 +10,8 @@ use serde::Serialize;
 
 /// Seen when its width alone is below this part of the prior's.
 const SEEN: f64 = 0.95;
-/// Refused when its width together is above this part of the prior's,
-const WIDE: f64 = 0.6;
+/// Refused when its width together is above this part of the prior's (two that show only as their sum keep √½ = 0.71),
+const WIDE: f64 = 0.7;
 /// and its width alone is below this part of that.
 const SHARP: f64 = 0.5;
 
@@ -125,7 +125,7 @@ fn refusal(which: Which, partners: &[Which], places: &[Placed]) -> Refusal {
     }
     Refusal {
         parameter: which.name().to_owned(),
-        stretch: stretch_of(which),
+        stretch: which.stretch(),
         from: names,
         reason: format!(
             "{} cannot be told from {words} by {}: a change of one shows in them just as a change of the other.",
@@ -146,7 +146,7 @@ fn unseen(which: Which, places: &[Placed]) -> Refusal {
     };
     Refusal {
         parameter: which.name().to_owned(),
-        stretch: stretch_of(which),
+        stretch: which.stretch(),
         from: Vec::new(),
         reason: format!(
             "{} hardly changes what {} read: nothing was learned of it.",
@@ -154,13 +154,6 @@ fn unseen(which: Which, places: &[Placed]) -> Refusal {
             where_they_hang(places)
         ),
         remedy: remedy.to_owned(),
-    }
-}
-
-fn stretch_of(which: Which) -> Option<usize> {
-    match which {
-        Which::SagBias(stretch) => Some(stretch + 1),
-        _ => None,
     }
 }
 

@@ -29,6 +29,9 @@ pub struct SetTimes {
     pub setting: Option<[UtcInstant; 2]>,
     /// From the first to the last branch line hauled.
     pub hauling: Option<[UtcInstant; 2]>,
+    /// How far into the setting the recorder's basket had its turn, 0 to 1, if that is known: tells the likeliest hour
+    /// when several would fit.
+    pub turn: Option<f64>,
 }
 
 /// A recorder's time in the water, cut into its phases.
@@ -333,7 +336,12 @@ fn wrong_zone(
     let would_fit = match candidates.as_deref().unwrap_or_default() {
         [] => "no shift of whole quarters of an hour makes it fit".to_owned(),
         [one] => format!("moved by {one:+} h it would fit"),
-        [first, .., last] => format!("moved by {first:+} to {last:+} h it would fit"),
+        [first, .., last] => {
+            let likeliest = likeliest_h(went_in, times, candidates.as_deref().unwrap_or_default());
+            let likeliest =
+                likeliest.map_or_else(String::new, |shift_h| format!(", best by {shift_h:+} h for its basket"));
+            format!("moved by {first:+} to {last:+} h it would fit{likeliest}")
+        }
     };
     let told = |name: &str, span: Option<[UtcInstant; 2]>| match span {
         Some([from, to]) => format!("{name} {from} to {to}"),
@@ -350,4 +358,12 @@ fn wrong_zone(
     );
     doubts.push(Doubt::new("wrong_zone", file, text));
     unfit.get_or_insert_with(|| "its times do not meet the set's".to_owned());
+}
+
+/// The shift that brings the recorder into the water nearest to its basket's turn, hours.
+fn likeliest_h(went_in: Option<UtcInstant>, times: &SetTimes, candidates: &[f64]) -> Option<f64> {
+    let ([from, to], turn, went_in) = (times.setting?, times.turn?, went_in?);
+    let expected = from.plus_seconds(turn * to.seconds_since(from));
+    let off_s = |shift_h: f64| went_in.plus_seconds(3600.0 * shift_h).seconds_since(expected).abs();
+    candidates.iter().copied().min_by(|a, b| off_s(*a).total_cmp(&off_s(*b)))
 }

@@ -115,8 +115,8 @@ pub(super) fn clipped(file: &str, samples: &[Sample], doubts: &mut Vec<Doubt>) {
     let next = piles.take(3).max().unwrap_or(0);
     if at_end >= 10 && at_end > 3 * next && at_end * 100 > depths_m.len() {
         let text = format!(
-            "{at_end} readings stand at exactly {deepest_m:.1} m, its deepest: the range of the sensor seems to end there, and \
-             the recorder was deeper. The readings were kept; do not trust them for depth."
+            "{at_end} readings stand at exactly {deepest_m:.1} m, its deepest: either the range of the sensor ends there and \
+             it was deeper, or the gear hung perfectly still. They were kept; compare with the sensor's range."
         );
         doubts.push(Doubt::new("clipped", file, text));
     }
