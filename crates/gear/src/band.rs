@@ -2,9 +2,9 @@
 //!
 //! Each input is changed by its standard error, up and down, and the basket solved anew (so that the square of the
 //! current and the steepness near a taut line count in full); the larger change of the two is that input's part, and the
-//! parts add as squares. An error of the current over depth is taken as a straight shear along and one across the line:
-//! from + the error at the surface to − the error at the deepest hook, and for held ends also the same error at all
-//! depths.
+//! parts add as squares. The errors of the current at the surface and at the deepest hook are taken as independent and
+//! linear between: half their difference and their mean then each have the stated error ÷ √2. The difference is a shear
+//! along and one across the line; the mean moves a drifting gear as a whole and counts only for held ends.
 
 use serde::{Deserialize, Serialize};
 
@@ -129,14 +129,15 @@ fn changes(ready: &Ready, hooks: &[HookPlace], errors: &InputErrors) -> Vec<(Cau
         changed.strand = ready.strand.scaled(1.0, 1.0 + error);
         changed.tether = ready.tether.scaled(1.0 + error);
     });
+    let current_m_s = errors.current_m_s * std::f64::consts::FRAC_1_SQRT_2;
     let deepest_m = hooks.iter().map(|hook| hook.depth_m).fold(1.0, f64::max);
     for axis in 0..2 {
         let on_axis = |value: f64| if axis == 0 { [value, 0.0] } else { [0.0, value] };
-        add(Cause::Current, errors.current_m_s, &|changed, error| {
+        add(Cause::Current, current_m_s, &|changed, error| {
             changed.profile = ready.profile.with_added(deepest_m, on_axis(error), on_axis(-error));
         });
         if ready.options.ends == EndsHeld::Fixed {
-            add(Cause::Current, errors.current_m_s, &|changed, error| {
+            add(Cause::Current, current_m_s, &|changed, error| {
                 changed.profile = ready.profile.with_added(deepest_m, on_axis(error), on_axis(error));
             });
         }

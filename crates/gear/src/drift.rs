@@ -106,7 +106,7 @@ impl Row<'_> {
             && step.imbalance_n <= BALANCED_N
             && net_n <= free_n
             && (step.depth_m - ends.depth_m).abs() <= 1e-9;
-        let shot = Shot { gap_m, last_n: step.last_n, rounds: spent };
+        let shot = Shot { last_n: step.last_n, rounds: spent };
         resting.then_some(Drifting { shot, ends, net_n })
     }
 

@@ -25,6 +25,8 @@ pub(crate) struct Tether {
     pub wind_n: [f64; 2],
     /// What it can carry, N; none when not known.
     pub carries_n: Option<f64>,
+    /// As that of the strand.
+    pub rounding: f64,
 }
 
 /// Horizontal drag with its change by the velocity of the water.
@@ -50,6 +52,7 @@ impl Tether {
             float: float.map_or(0.0, |float| half_rho * float.drag_area_m2),
             wind_n: [0.0; 2],
             carries_n: float.and_then(|float| float.net_buoyancy_n),
+            rounding: 0.0,
         }
     }
 
@@ -68,7 +71,8 @@ impl Tether {
         let mut near = 0;
         let mut all = Drag { force_n: self.wind_n, by_water: [[0.0; 2]; 2] };
         let mut add = |half_rho_area: f64, depth_m: f64, range_m: f64| {
-            let (force, _, by_water) = pressure(profile, half_rho_area, depth_m, range_m, velocity_m_s, &mut near);
+            let (force, _, by_water) =
+                pressure(profile, half_rho_area, (depth_m, range_m), velocity_m_s, self.rounding, &mut near);
             for axis in 0..2 {
                 all.force_n[axis] += force[axis];
                 all.by_water[axis][0] += by_water[axis][0];
@@ -98,7 +102,8 @@ impl Tether {
         let mut lean = Lean { aside_m: [0.0; 2], down_m: 0.0 };
         for piece in (0..PIECES).rev() {
             let top_m = under_m + piece as f64 * piece_m;
-            let (drag, _, _) = pressure(profile, self.line * piece_m, top_m, piece_m, velocity_m_s, &mut near);
+            let (drag, _, _) =
+                pressure(profile, self.line * piece_m, (top_m, piece_m), velocity_m_s, self.rounding, &mut near);
             let middle = [pull[0] + 0.5 * drag[0], pull[1] + 0.5 * drag[1]];
             let size = (middle[0] * middle[0] + middle[1] * middle[1] + down_n * down_n).sqrt();
             if size > 0.0 && down_n > 0.0 {

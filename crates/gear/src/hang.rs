@@ -276,7 +276,8 @@ impl Ready {
                 let along_m = f64::from(position) * self.basket.clip_spacing_m - lead_m;
                 let node = shape.nodes_m[position as usize * parts];
                 let velocity = ends.velocity_at(along_m / self.strand.line_m);
-                let (aside, down_m) = self.branch_hang(node[2], velocity, &mut near);
+                let branch_m = self.basket.branch_line_m;
+                let (aside, down_m) = branch_hang(&self.strand, &self.profile, branch_m, node[2], velocity, &mut near);
                 HookPlace {
                     position,
                     along_m,
@@ -288,19 +289,6 @@ impl Ready {
                 }
             })
             .collect()
-    }
-
-    /// How far aside and down from its clip a hook hangs, metres.
-    fn branch_hang(&self, clip_depth_m: f64, velocity_m_s: [f64; 2], near: &mut usize) -> ([f64; 2], f64) {
-        let length_m = self.basket.branch_line_m;
-        let (drag, _, _) = self.strand.branch_drag_at(&self.profile, clip_depth_m, velocity_m_s, near);
-        let size = drag[0].hypot(drag[1]);
-        if size <= 0.0 {
-            return ([0.0; 2], length_m);
-        }
-        let lean_rad = (0.5 * size).atan2(self.strand.branch_n);
-        let aside_m = length_m * lean_rad.sin();
-        ([aside_m * drag[0] / size, aside_m * drag[1] / size], length_m * lean_rad.cos())
     }
 
     pub(crate) fn describe(&self, solved: &Solved) -> Hung {
@@ -351,6 +339,26 @@ impl Ready {
     }
 }
 
+/// How far aside and down from its clip a hook hangs, metres, its branch line leaning as a stiff rod with its weight at
+/// the hook and its drag spread along it.
+pub(crate) fn branch_hang(
+    strand: &Strand,
+    profile: &Profile,
+    length_m: f64,
+    clip_depth_m: f64,
+    velocity_m_s: [f64; 2],
+    near: &mut usize,
+) -> ([f64; 2], f64) {
+    let (drag, _, _) = strand.branch_drag_at(profile, clip_depth_m, velocity_m_s, near);
+    let size = drag[0].hypot(drag[1]);
+    if size <= 0.0 {
+        return ([0.0; 2], length_m);
+    }
+    let lean_rad = (0.5 * size).atan2(strand.branch_n);
+    let aside_m = length_m * lean_rad.sin();
+    ([aside_m * drag[0] / size, aside_m * drag[1] / size], length_m * lean_rad.cos())
+}
+
 /// The far end's distance from where it is held, measured on the nodes.
 fn gap_m(shape: &Shape, ends: &Ends) -> f64 {
     let Some(last) = shape.nodes_m.last() else { return f64::NAN };
@@ -368,7 +376,7 @@ fn along_m(strand: &Strand) -> Vec<f64> {
     all
 }
 
-fn check(rig: &Rig, water: &Water, options: &HangOptions) -> Result<(), GearError> {
+pub(crate) fn check(rig: &Rig, water: &Water, options: &HangOptions) -> Result<(), GearError> {
     rig.basket.check()?;
     let slack = "above 0 and below 1 (span between floats ÷ main line between them; 1 is a taut line)";
     if rig.basket.sag_ratio >= 1.0 {

@@ -20,6 +20,7 @@ pub mod recorder;
 pub mod setting;
 mod shape;
 mod shoot;
+pub mod soak;
 pub mod sink;
 pub mod vector;
 

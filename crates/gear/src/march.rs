@@ -38,6 +38,8 @@ pub struct Strand {
     pub(crate) branch_drag: f64,
     /// Depths below its clip over which a branch line's drag is taken, metres.
     pub(crate) branch_range_m: f64,
+    /// Square of the speed below which drag goes with the speed instead of its square, m²/s²: see [`Strand::rounded`].
+    pub(crate) rounding: f64,
 }
 
 impl Strand {
@@ -82,7 +84,15 @@ impl Strand {
                 DragAt::OwnDepth => basket.branch_line_m,
                 DragAt::Node => 0.0,
             },
+            rounding: 0.0,
         }
+    }
+
+    /// The same with |u| rounded off to √(u² + `slow_m_s`²). Without it a line at rest in still water has drag without
+    /// slope and nothing steadies it; and below some 1 cm/s the drag of thin lines does grow less than with the square
+    /// (the coefficient rises as the Reynolds number falls below 50).
+    pub(crate) fn rounded(self, slow_m_s: f64) -> Self {
+        Self { rounding: slow_m_s * slow_m_s, ..self }
     }
 
     /// How many elements there are.
@@ -96,6 +106,11 @@ impl Strand {
         #[expect(clippy::cast_precision_loss, reason = "at most 1,000 clips")]
         let clips = clips as f64;
         self.weight_n_m * self.line_m + self.branch_n * clips
+    }
+
+    /// The share of the line that lies before the far end of an element.
+    pub(crate) fn share_of(&self, elements: usize) -> f64 {
+        self.length_m.iter().take(elements).sum::<f64>() / self.line_m
     }
 
     /// The same line with weights and drags scaled: for sensitivities.
@@ -120,18 +135,18 @@ impl Strand {
         velocity_m_s: [f64; 2],
         near: &mut usize,
     ) -> ([f64; 2], [f64; 2], [[f64; 2]; 2]) {
-        pressure(profile, self.branch_drag, depth_m, self.branch_range_m, velocity_m_s, near)
+        pressure(profile, self.branch_drag, (depth_m, self.branch_range_m), velocity_m_s, self.rounding, near)
     }
 }
 
-/// Horizontal drag `half_rho_area` |u| u averaged over `range_m` below a depth (three Gauss points), with its
+/// Horizontal drag `half_rho_area` |u| u (with |u| rounded off by the square `rounding`) averaged over `range_m` below a depth (three Gauss points), with its
 /// derivatives with respect to depth and to the velocity of the water.
 pub(crate) fn pressure(
     profile: &Profile,
     half_rho_area: f64,
-    depth_m: f64,
-    range_m: f64,
+    (depth_m, range_m): (f64, f64),
     velocity_m_s: [f64; 2],
+    rounding: f64,
     near: &mut usize,
 ) -> ([f64; 2], [f64; 2], [[f64; 2]; 2]) {
     // Abscissae and weights on [0, 1] of the three-point rule (exact for the square of a linear profile).
@@ -143,7 +158,7 @@ pub(crate) fn pressure(
     for (place, share) in points {
         let (current, slope) = profile.at(depth_m + place * range_m, near);
         let u = [current[0] - velocity_m_s[0], current[1] - velocity_m_s[1]];
-        let speed = (u[0] * u[0] + u[1] * u[1]).sqrt();
+        let speed = (u[0] * u[0] + u[1] * u[1] + rounding).sqrt();
         let c = half_rho_area * share;
         let over = if speed > 0.0 { c / speed } else { 0.0 };
         let xy = over * u[0] * u[1];
@@ -364,10 +379,10 @@ pub(crate) fn element_load(
     let u = [current[0] - velocity_m_s[0], current[1] - velocity_m_s[1], 0.0];
     let a = u[0] * t[0] + u[1] * t[1];
     let n = plus(u, -a, t);
-    let n_size = dot(n, n).sqrt();
+    let n_size = (dot(n, n) + strand.rounding).sqrt();
     let per_n = if n_size > 0.0 { 1.0 / n_size } else { 0.0 };
     let (cn, ct) = (strand.normal, strand.tangential);
-    let flat = (u[0] * u[0] + u[1] * u[1]).sqrt();
+    let flat = (u[0] * u[0] + u[1] * u[1] + strand.rounding).sqrt();
     let per_flat = if flat > 0.0 { 1.0 / flat } else { 0.0 };
     let spread = strand.spread;
     // Drag for each stretched metre.

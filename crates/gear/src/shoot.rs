@@ -59,8 +59,6 @@ pub(crate) struct Pull {
 /// A basket that was solved.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Shot {
-    /// Gap left at the far end, metres.
-    pub gap_m: f64,
     /// The line's pull at the far end, N.
     pub last_n: Vector,
     /// Marches spent.
@@ -121,7 +119,7 @@ fn fast(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut Pull, spent:
         let gap = plus(landing.reach_m, -1.0, ends.apart_m);
         let gap_m = norm(gap);
         if gap_m <= CLOSED_M && landing.imbalance_n <= BALANCED_N {
-            return Some(Shot { gap_m, last_n: landing.pull_n, rounds: *spent });
+            return Some(Shot { last_n: landing.pull_n, rounds: *spent });
         }
         if gap_m < 0.7 * best_m {
             (best_m, since_best) = (gap_m, 0);
@@ -149,7 +147,7 @@ fn careful(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut Pull, spe
     let (mut landing, mut gap, mut gap_m) = look(pull, spent)?;
     for _ in 0..MOST_CAREFUL_ROUNDS {
         if gap_m <= CLOSED_M && landing.imbalance_n <= BALANCED_N {
-            return Some(Shot { gap_m, last_n: landing.pull_n, rounds: *spent });
+            return Some(Shot { last_n: landing.pull_n, rounds: *spent });
         }
         let step = pull_step(&landing, gap)?;
         let mut share = (0.5 * norm(pull.first_n) / norm(step).max(1e-300)).min(1.0);

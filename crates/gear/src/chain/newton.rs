@@ -334,7 +334,7 @@ fn node_load(problem: &Problem<'_>, state: &State, node: usize) -> (Vector, Matr
     if load.drag_kg_m > 0.0 {
         let flat = [velocity[0], velocity[1]];
         let (drag_n, by_depth, by_water) =
-            pressure(problem.profile, load.drag_kg_m, depth_m, load.drag_down_m, flat, &mut near);
+            pressure(problem.profile, load.drag_kg_m, (depth_m, load.drag_down_m), flat, 0.0, &mut near);
         for i in 0..2 {
             force_n[i] += drag_n[i];
             match problem.motion {
