@@ -3,7 +3,9 @@
 mod book;
 mod commands;
 mod demo;
+mod feed;
 mod gear_input;
+mod playing;
 mod plumbing;
 mod settle_times;
 
@@ -21,6 +23,7 @@ struct Line {
 
 #[derive(Subcommand)]
 enum Command {
+    Serve(commands::serve::Args),
     Replay(commands::replay::Args),
     Report(commands::report::Args),
     Hooks(commands::hooks::Args),
@@ -32,6 +35,7 @@ enum Command {
     Setting(commands::setting::Args),
     Depth(commands::depth::Args),
     Settle(commands::settle::Args),
+    Soak(commands::soak::Args),
     Calibrate(commands::calibrate::Args),
     Journal(commands::journal::Args),
 }
@@ -57,6 +61,7 @@ fn main() -> ExitCode {
         Err(error) => return not_understood(&error),
     };
     let outcome: Result<(), plumbing::Failure> = match line.command {
+        Command::Serve(args) => commands::serve::run(&args),
         Command::Replay(args) => commands::replay::run(&args),
         Command::Report(args) => commands::report::run(&args),
         Command::Hooks(args) => commands::hooks::run(&args),
@@ -68,6 +73,7 @@ fn main() -> ExitCode {
         Command::Setting(args) => commands::setting::run(&args),
         Command::Depth(args) => commands::depth::run(&args),
         Command::Settle(args) => commands::settle::run(&args),
+        Command::Soak(args) => commands::soak::run(&args),
         Command::Calibrate(args) => commands::calibrate::run(&args),
         Command::Journal(args) => commands::journal::run(&args),
     };

@@ -63,6 +63,9 @@ pub struct BasketNow {
     pub span_m: f64,
     /// Depth of its deepest hook, metres.
     pub deepest_hook_m: f64,
+    /// Whether it has had the time to sink to these depths (by the formula t98 = 0.9 sag ÷ terminal speed); before that
+    /// its hooks are shallower than told.
+    pub settled: bool,
     /// Its drift over ground.
     pub drift: Drift,
     /// Depth of every hook in setting order, metres.
@@ -136,6 +139,8 @@ struct Run {
     field: Field,
     /// When each float goes in, seconds after the beginning.
     afloat_at_s: Vec<f64>,
+    /// The line was in the water before the beginning: everything has settled.
+    set_before: bool,
     profiles: Vec<crate::current::Profile>,
     now_s: f64,
     steps: u32,
@@ -157,6 +162,7 @@ impl Run {
             line,
             field,
             afloat_at_s,
+            set_before: plan.float_times_s.is_empty(),
             profiles,
             now_s: 0.0,
             steps: 0,
@@ -185,6 +191,8 @@ impl Run {
             (float.afloat, float.velocity_m_s) = (true, velocity);
             if index > 0 && self.line.hangs(index - 1) {
                 self.line.close(index - 1, profile_of(&self.profiles, index - 1))?;
+                self.line.baskets[index - 1].settled_at_s =
+                    Some(if self.set_before { 0.0 } else { now_s + self.line.settling_s(index - 1) });
             }
         }
         Ok(())
@@ -299,7 +307,7 @@ impl Run {
             .collect();
         let baskets: Vec<BasketNow> = (0..line.baskets.len())
             .filter(|basket| line.hangs(*basket))
-            .map(|basket| basket_now(line, basket, profile_of(&self.profiles, basket)))
+            .map(|basket| basket_now(line, basket, profile_of(&self.profiles, basket), self.now_s))
             .collect();
         self.deepest_m = baskets.iter().map(|basket| basket.deepest_hook_m).fold(self.deepest_m, f64::max);
         Moment { after_s: self.now_s, floats, baskets }
@@ -319,11 +327,23 @@ impl Run {
     }
 }
 
+impl Line {
+    /// How long a basket takes to settle after it was set, seconds, by the formula.
+    fn settling_s(&self, basket: usize) -> f64 {
+        let strand = &self.baskets[basket].strand;
+        let apart = self.ends(basket).apart_m;
+        let sag_ratio = (apart[0].hypot(apart[1]) / strand.line_m).clamp(0.01, 0.999_999);
+        let sag_m = crate::catenary::drop_at_m(strand.line_m, sag_ratio, 0.5 * strand.line_m);
+        let terminal_m_s = (strand.weight_n() / strand.line_m / strand.normal.max(1e-9)).sqrt();
+        crate::sink::law::t98_s(sag_m, terminal_m_s)
+    }
+}
+
 fn profile_of(profiles: &[crate::current::Profile], basket: usize) -> &crate::current::Profile {
     &profiles[basket.min(profiles.len() - 1)]
 }
 
-fn basket_now(line: &Line, index: usize, profile: &crate::current::Profile) -> BasketNow {
+fn basket_now(line: &Line, index: usize, profile: &crate::current::Profile, now_s: f64) -> BasketNow {
     let state = &line.baskets[index];
     let ends = line.ends(index);
     let shape = Shape::of(&state.strand, profile, &ends, &state.pull);
@@ -345,6 +365,7 @@ fn basket_now(line: &Line, index: usize, profile: &crate::current::Profile) -> B
         sag_ratio: span_m / state.strand.line_m,
         span_m,
         deepest_hook_m: hook_depths_m.iter().copied().fold(0.0, f64::max),
+        settled: state.settled_at_s.is_some_and(|settled_at_s| now_s >= settled_at_s),
         drift: Drift { east_m_s: mean[1], north_m_s: mean[0] },
         hook_depths_m,
     }

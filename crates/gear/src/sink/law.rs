@@ -24,7 +24,7 @@ pub(super) fn terminal_speed_m_s(strand: &Strand, water: &Water, main_line: &Mai
 }
 
 /// Seconds to 98 % of the way.
-pub(super) fn t98_s(sag_m: f64, terminal_m_s: f64) -> f64 {
+pub(crate) fn t98_s(sag_m: f64, terminal_m_s: f64) -> f64 {
     SLOWNESS * sag_m / terminal_m_s
 }
 
@@ -43,7 +43,6 @@ pub(super) fn history(hung: &Hung, plan: &SinkPlan, rig: &Rig, terminal_m_s: f64
         let track = SHAPE.iter().map(|(done, time)| (clipped_s + time * whole_s, start_m + done * way_m)).collect();
         out.clipped_s.push(clipped_s);
         out.tracks.push(track);
-        out.rest_m.push(hook.depth_m);
     }
     out
 }

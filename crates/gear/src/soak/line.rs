@@ -53,6 +53,8 @@ pub(crate) struct BasketState {
     pub whole: bool,
     /// Its line's pull at the far end, N.
     pub last_n: Vector,
+    /// When the formula of `sink::law` has it settled, seconds after the beginning; none before it is set.
+    pub settled_at_s: Option<f64>,
     /// How its first pull changed over the last step, N/s: where the next one begins to look.
     pub pull_rate_n_s: Vector,
 }

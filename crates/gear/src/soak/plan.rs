@@ -171,6 +171,7 @@ impl SoakPlan {
                     strand: Arc::clone(&strand),
                     whole: true,
                     last_n: [0.0; 3],
+                    settled_at_s: None,
                     pull_rate_n_s: [0.0; 3],
                 });
             }
