@@ -16,9 +16,12 @@ pub use field::ProfileAt;
 pub use line::StepCost;
 pub use plan::{Cut, FloatFix, RadioBuoy, SoakPlan, Stretch, Wind};
 
+use crate::current::Profile;
+use crate::drift::free_row;
 use crate::error::GearError;
 use crate::hang::{Drift, branch_hang};
 use crate::shape::Shape;
+use crate::shoot::still_start;
 use field::Field;
 use line::Line;
 
@@ -141,7 +144,7 @@ struct Run {
     afloat_at_s: Vec<f64>,
     /// The line was in the water before the beginning: everything has settled.
     set_before: bool,
-    profiles: Vec<crate::current::Profile>,
+    profiles: Vec<Profile>,
     now_s: f64,
     steps: u32,
     cost: StepCost,
@@ -180,12 +183,11 @@ impl Run {
                 continue;
             }
             let near = index.min(self.line.baskets.len() - 1);
-            let (surface, _) = profile_of(&self.profiles, near).at(0.0, &mut 0);
-            // A float starts with its neighbour's drift, the first one with the surface.
-            let velocity = if index > 0 && self.line.hangs_near(index - 1) {
+            // A float starts with its neighbour's drift, the first one with that of an endless row like its basket.
+            let velocity = if index > 0 && self.line.floats[index - 1].afloat {
                 self.line.floats[index - 1].velocity_m_s
             } else {
-                surface
+                self.line.drift_of_a_row(near, profile_of(&self.profiles, near))
             };
             let float = &mut self.line.floats[index];
             (float.afloat, float.velocity_m_s) = (true, velocity);
@@ -328,6 +330,23 @@ impl Run {
 }
 
 impl Line {
+    /// Velocity of an endless row of baskets like this one, north and east; of the surface where there is none.
+    fn drift_of_a_row(&self, basket: usize, profile: &Profile) -> [f64; 2] {
+        let strand = &self.baskets[basket].strand;
+        let apart = self.ends(basket).apart_m;
+        let (span_m, bearing_rad) = (apart[0].hypot(apart[1]), apart[1].atan2(apart[0]));
+        let own = profile.changed(1.0, -bearing_rad, [0.0; 2]);
+        let mut pull = still_start(strand, [span_m, 0.0, 0.0]);
+        let (start, _) = own.at(0.5 * self.floats[basket].tether.length_m, &mut 0);
+        match free_row(strand, &own, &self.floats[basket].tether, span_m, &mut pull, start) {
+            Ok(row) => {
+                let ([ahead, starboard], (sin, cos)) = (row.ends.first_m_s, bearing_rad.sin_cos());
+                [ahead * cos - starboard * sin, ahead * sin + starboard * cos]
+            }
+            Err(_) => profile.at(0.0, &mut 0).0,
+        }
+    }
+
     /// How long a basket takes to settle after it was set, seconds, by the formula.
     fn settling_s(&self, basket: usize) -> f64 {
         let strand = &self.baskets[basket].strand;
@@ -339,11 +358,11 @@ impl Line {
     }
 }
 
-fn profile_of(profiles: &[crate::current::Profile], basket: usize) -> &crate::current::Profile {
+fn profile_of(profiles: &[Profile], basket: usize) -> &Profile {
     &profiles[basket.min(profiles.len() - 1)]
 }
 
-fn basket_now(line: &Line, index: usize, profile: &crate::current::Profile, now_s: f64) -> BasketNow {
+fn basket_now(line: &Line, index: usize, profile: &Profile, now_s: f64) -> BasketNow {
     let state = &line.baskets[index];
     let ends = line.ends(index);
     let shape = Shape::of(&state.strand, profile, &ends, &state.pull);

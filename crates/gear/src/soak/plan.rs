@@ -337,11 +337,6 @@ impl FloatState {
 }
 
 impl Line {
-    /// Whether a float is in the water with a basket on it.
-    pub(crate) fn hangs_near(&self, float: usize) -> bool {
-        self.floats[float].afloat
-    }
-
     /// Sag ratio from one float to another along the line: distances between the floats over main line between them.
     pub(crate) fn mean_sag(&self, from: usize, to: usize) -> Option<f64> {
         let (mut spans_m, mut line_m) = (0.0, 0.0);
