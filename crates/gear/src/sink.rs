@@ -131,21 +131,20 @@ pub fn sink_basket(rig: &Rig, water: &Water, options: &HangOptions, plan: &SinkP
     let branches_m: Vec<f64> =
         hung.hooks.iter().map(|hook| hook.depth_m - hung.nodes[hook.position as usize * parts].depth_m).collect();
     let history = match plan.method {
-        SinkMethod::Computed => {
-            lower(&ready, &solved, plan, &lowering::Pace { terminal_m_s, about_s: t98_by_law_s }, &branches_m)?
-        }
+        SinkMethod::Computed => lower(&ready, &solved, plan, terminal_m_s, &branches_m)?,
         SinkMethod::Law => law::history(&hung, plan, rig, terminal_m_s),
     };
     let hooks: Vec<SinkingHook> = hung
         .hooks
         .iter()
         .zip(&history.clipped_s)
-        .zip(history.tracks.iter().zip(&history.rest_m))
-        .map(|((hook, clipped_s), (track, rest_m))| {
+        .zip(&history.tracks)
+        .enumerate()
+        .map(|(index, ((hook, clipped_s), track))| {
             // Where the line's own rest differs a little from the balanced shape, the latter is told.
-            let more_m = hook.depth_m - rest_m;
-            let track: Vec<(f64, f64)> =
-                track.iter().map(|(at_s, depth_m)| (*at_s, depth_m + more_m * depth_m / rest_m)).collect();
+            let rest_m = history.rest_m.as_ref().map_or(hook.depth_m, |rest_m| rest_m[index]);
+            let scale = hook.depth_m / rest_m;
+            let track: Vec<(f64, f64)> = track.iter().map(|(at_s, depth_m)| (*at_s, depth_m * scale)).collect();
             let settled_s = settled_at(&track, hook.depth_m, plan.settled_at_fraction);
             SinkingHook { position: hook.position, clipped_s: *clipped_s, settled_s, depth_m: hook.depth_m, track }
         })

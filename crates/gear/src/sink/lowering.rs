@@ -8,15 +8,16 @@ use crate::vector::{Vector, norm, plus};
 
 /// Longest step while it sinks, seconds: half as long changes settling times by less than 0.5 %.
 const STEP_S: f64 = 5.0;
-/// Longest step afterwards, when only its last rest is sought.
+/// When it hardly moves any more a step may be longer: as long as nothing moves further than this in it, metres, …
+const STEP_M: f64 = 0.25;
+/// … and no longer than this, seconds.
 const LONG_STEP_S: f64 = 100.0;
 /// Slower than this it hangs, m/s.
 const HANGS_M_S: f64 = 1e-4;
 /// A step that finds no balance is halved so often.
 const MOST_HALVINGS: u32 = 10;
-/// How long it is followed, in settling times of the formula.
-const MOST_SETTLING_TIMES: f64 = 6.0;
-const MOST_LONG_STEPS: u32 = 400;
+/// How long it is followed.
+const MOST_STEPS: u32 = 5000;
 
 /// The ways of the hooks.
 #[derive(Debug, Default)]
@@ -24,16 +25,8 @@ pub(super) struct History {
     pub(super) clipped_s: Vec<f64>,
     /// Seconds and depths of each hook from its clipping on.
     pub(super) tracks: Vec<Vec<(f64, f64)>>,
-    /// Depths where they end.
-    pub(super) rest_m: Vec<f64>,
-}
-
-/// What the speed of it all is known to be about.
-pub(super) struct Pace {
-    /// Of the level main line, m/s.
-    pub(super) terminal_m_s: f64,
-    /// Settling time, seconds.
-    pub(super) about_s: f64,
+    /// Depths where they come to rest; none when they did not.
+    pub(super) rest_m: Option<Vec<f64>>,
 }
 
 /// Follows a basket whose rest is known. `branches_m` is how far below its clip each hook hangs then.
@@ -41,7 +34,7 @@ pub(super) fn lower(
     ready: &Ready,
     solved: &Solved,
     plan: &SinkPlan,
-    pace: &Pace,
+    terminal_m_s: f64,
     branches_m: &[f64],
 ) -> Result<History, GearError> {
     let chain = chain_of(&ready.strand, &solved.ends);
@@ -49,7 +42,7 @@ pub(super) fn lower(
     let mut line = Line {
         ready,
         plan,
-        pace,
+        terminal_m_s,
         parts,
         out: History { tracks: vec![Vec::new(); branches_m.len()], ..History::default() },
         branches_m,
@@ -73,7 +66,8 @@ pub(super) fn lower(
 struct Line<'a> {
     ready: &'a Ready,
     plan: &'a SinkPlan,
-    pace: &'a Pace,
+    /// Speed of the level main line, m/s: that of the float lines' ends until these are stretched.
+    terminal_m_s: f64,
     parts: usize,
     /// The whole basket, ends where they come to rest.
     chain: Chain,
@@ -143,37 +137,31 @@ impl Line<'_> {
         Ok(())
     }
 
-    /// From the last clip until it hangs; then with long steps to its very rest.
+    /// From the last clip until it hangs.
     fn sink(&mut self) -> Result<(), GearError> {
         let end = self.chain.ends_m[1];
         let begun_s = self.now_s;
-        let latest_s = begun_s + MOST_SETTLING_TIMES * self.pace.about_s.max(600.0);
         let mut step_s: f64 = 1.0;
-        let mut long_steps = 0;
-        while long_steps < MOST_LONG_STEPS {
+        for _ in 0..MOST_STEPS {
             let before = self.nodes_m.clone();
             let mut place = end;
             if self.plan.laid != Laid::Flat {
-                place[2] = end[2].min(self.pace.terminal_m_s * (self.now_s + step_s - begun_s));
+                place[2] = end[2].min(self.terminal_m_s * (self.now_s + step_s - begun_s));
             }
             let last = self.nodes_m.len() - 1;
             self.nodes_m[last] = place;
             self.advance(self.now_s + step_s, place)?;
-            let speed_m_s = self
-                .nodes_m
-                .iter()
-                .zip(&before)
-                .map(|(to, from)| norm(plus(*to, -1.0, *from)) / step_s)
-                .fold(0.0, f64::max);
+            let moved_m = self.nodes_m.iter().zip(&before).map(|(to, from)| norm(plus(*to, -1.0, *from)));
+            let speed_m_s = moved_m.fold(0.0, f64::max) / step_s;
             let down = self.stretched.iter().all(|stretched| *stretched) && place[2] >= end[2];
             if down && speed_m_s < HANGS_M_S {
+                let rests = self.out.tracks.iter().map(|track| track.last().map_or(f64::NAN, |point| point.1));
+                self.out.rest_m = Some(rests.collect());
                 break;
             }
-            let late = self.now_s > latest_s;
-            long_steps += u32::from(late);
-            step_s = f64::min(step_s * 1.5, if late { LONG_STEP_S } else { STEP_S });
+            let longest_s = if down { (STEP_M / speed_m_s).clamp(STEP_S, LONG_STEP_S) } else { STEP_S };
+            step_s = f64::min(step_s * 1.5, longest_s);
         }
-        self.out.rest_m = self.out.tracks.iter().map(|track| track.last().map_or(f64::NAN, |point| point.1)).collect();
         Ok(())
     }
 
@@ -211,7 +199,7 @@ impl Line<'_> {
         let count = self.tension_n.len();
         let mut first = self.chain.ends_m[0];
         if self.plan.laid != Laid::Flat {
-            first[2] = first[2].min(self.pace.terminal_m_s * at_s);
+            first[2] = first[2].min(self.terminal_m_s * at_s);
         }
         let mut loads = self.chain.loads[..=count].to_vec();
         for (hook, stretched) in self.stretched.iter().enumerate() {
