@@ -128,20 +128,20 @@ enum Noise {
     AsStated,
 }
 
-/// A known set, noise of 2 m on every window: found within two standard errors in 95 % of runs. Of 400 runs at 95 % at
-/// least 369 succeed with a probability of 99 % (binomial). Seen: 100 % of all four, for the stated errors of a depth
+/// A known set, noise of 2 m on every window: found within two standard errors in 95 % of runs. Of 300 runs at 95 % at
+/// least 276 succeed with a probability of 99 % (binomial). Seen: 100 % of all four, for the stated errors of a depth
 /// (2 m and 3 %) are wider than the noise.
 #[test]
 fn verif_known_gear_is_found_again_from_recorders_with_2_m_of_noise() {
     let model = set(vec![drifting(0.7, 0.1, 0.25)], &first_quarter_middle(1));
     let prior = fresh(&[None], Some(CurrentError::default()));
     let truth = DVector::from_vec(vec![0.015, 0.2, -0.2, 15.0]);
-    let inside = coverage(&model, &prior, 400, &|_| truth.clone(), Noise::TwoMetres);
-    assert!(inside.iter().all(|share| *share >= 369.0 / 400.0), "{inside:?}");
+    let inside = coverage(&model, &prior, 300, &|_| truth.clone(), Noise::TwoMetres);
+    assert!(inside.iter().all(|share| *share >= 276.0 / 300.0), "{inside:?}");
 }
 
 /// Sets drawn from what is believed before, noise as stated, a current measured to 10 % and 8°: two standard errors hold
-/// 95.4 % of the truth of a normal distribution; 800 runs vary by 0.7 %. Tolerance 3 %: the model is curved within the
+/// 95.4 % of the truth of a normal distribution; 400 runs vary by 1.0 %. Tolerance 3 %: the model is curved within the
 /// prior and the noise robustly weighted. Seen: 0.940 to 0.966.
 #[test]
 fn verif_stated_errors_are_the_true_ones() {
@@ -150,10 +150,26 @@ fn verif_stated_errors_are_the_true_ones() {
         let prior = fresh(&[None], Some(CurrentError { shear_ln: 0.1, rotation_deg: 8.0 }));
         let root = prior.covariance.clone().cholesky().unwrap().l();
         let draw = |dice: &mut ChaCha8Rng| &prior.mean + &root * DVector::from_fn(4, |_, _| normal(dice));
-        let inside = coverage(&model, &prior, 800, &draw, Noise::AsStated);
+        let inside = coverage(&model, &prior, 400, &draw, Noise::AsStated);
         for share in &inside {
             assert_within("share within two standard errors", *share, 0.954, 0.03);
         }
+    }
+}
+
+/// The same with a current that is only forecast (0.5, 30°): within so wide a prior depths are bent, and the normal
+/// matrix alone states the strength and the direction of the current too sure. What is carried from set to set stays
+/// right. Limits: what was seen less three times what 200 runs vary by. Seen over six such sets: sag ratio 0.94 to 0.99,
+/// drag-to-weight ratio 0.94 to 0.95, strength 0.84 to 0.92, direction 0.82 to 0.87.
+#[test]
+fn verif_with_a_forecast_current_the_carried_errors_stay_true() {
+    let model = set(vec![drifting(0.7, 0.1, 0.25)], &first_quarter_middle(3));
+    let prior = fresh(&[None], Some(CurrentError::default()));
+    let root = prior.covariance.clone().cholesky().unwrap().l();
+    let draw = |dice: &mut ChaCha8Rng| &prior.mean + &root * DVector::from_fn(4, |_, _| normal(dice));
+    let inside = coverage(&model, &prior, 200, &draw, Noise::AsStated);
+    for (share, least) in inside.iter().zip([0.9, 0.9, 0.84, 0.77]) {
+        assert!(*share >= least, "{inside:?}");
     }
 }
 

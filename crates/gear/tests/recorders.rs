@@ -218,9 +218,8 @@ fn verif_pressure_units_agree() {
         assert!(off_m < 0.12, "{unit}: {off_m} m");
     }
     let wrong = read_as(scaled(1.0, 10.13).as_bytes(), &column("dbar", "taken_off")).unwrap();
-    assert!(
-        wrong.doubts.iter().any(|doubt| doubt.kind == "surface_unlikely" && doubt.text.contains("pressure of the air"))
-    );
+    assert_eq!(kinds(&wrong.doubts), ["air_pressure", "air_pressure", "surface_unknown"]);
+    assert_eq!(wrong.unfit.as_deref(), Some("the pressure of the air seems to be stated wrongly"));
     let no_latitude =
         read("one.csv", b"When,Depth\n2026-03-04T18:00:00Z,1\n", &column("dbar", "taken_off"), &wrong_place(), None);
     assert!(matches!(no_latitude, Err(RecorderError::NoLatitude { .. })));

@@ -326,9 +326,9 @@ fn print_plain(answer: &Calibration) -> Result<(), Failure> {
     }
     let boat = &answer.correction;
     write_line(&format!(
-        "The boat's correction for gear \"{}\" after {} sets: sag ratio {:+.3} ± {:.3}, drag-to-weight ratio × {:.2} (÷ or × {:.2}).",
+        "The boat's correction for gear \"{}\" after {}: sag ratio {:+.3} ± {:.3}, drag-to-weight ratio × {:.2} (÷ or × {:.2}).",
         boat.gear,
-        boat.sets,
+        if boat.sets == 1 { "1 set".to_owned() } else { format!("{} sets", boat.sets) },
         boat.sag_bias,
         boat.sag_bias_error,
         boat.drag_to_weight_ln.exp(),

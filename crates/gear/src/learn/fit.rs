@@ -2,7 +2,9 @@
 //!
 //! Minimises Σ ρ[(Dₒ − D(θ)) / σ] + (θ − θ₀)ᵀ Q⁻¹ (θ − θ₀) with σ² = (2 m)² + (0.03 Dₒ)² and ρ the function of
 //! Huber 1964 ("Robust estimation of a location parameter", Ann. Math. Statist. 35, 73–101; bend at 1.345) by
-//! Gauss–Newton with halved steps; derivatives by central differences. Covariance: the inverse of the last normal matrix.
+//! Gauss–Newton with halved steps; derivatives by central differences. Covariance: the inverse of the last normal matrix, so true
+//! as far as depths are straight within it: with a current that is only forecast its strength and direction are stated
+//! too sure (two standard errors held them in 82 to 92 % of trials, sag and drag-to-weight ratio in 94 % and more).
 //! Windows that err alike from one to the next count for fewer: weights are divided by (1 + r) / (1 − r), r the
 //! correlation of a residual with the next one of the same recorder (the effective sample size of a first-order process).
 

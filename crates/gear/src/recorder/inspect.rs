@@ -188,15 +188,17 @@ fn level<'a>(
     if level_m.abs() <= SURFACE_LIMIT_M {
         return Some(level_m);
     }
-    let air = if (level_m.abs() - 10.1).abs() < 1.0 {
-        " That is the pressure of the air: see whether the mapping's atmosphere is stated rightly."
-    } else {
-        ""
-    };
     let text = format!(
-        "{when} it was in the water it shows a steady {level_m:.1} m, too far off to be the surface; it was not taken off.{air}"
+        "{when} it was in the water it shows a steady {level_m:.1} m, too far off to be the surface; it was not taken off."
     );
-    doubts.push(Doubt::new("surface_unlikely", file, text));
+    // 1013 hPa weigh as much as 10.1 m of sea water.
+    if (level_m.abs() - 10.1).abs() < 1.0 {
+        let text =
+            format!("{text} That is the pressure of the air: see whether the mapping states atmosphere rightly.");
+        doubts.push(Doubt::new("air_pressure", file, text));
+    } else {
+        doubts.push(Doubt::new("surface_unlikely", file, text));
+    }
     None
 }
 

@@ -70,10 +70,14 @@ pub fn read(
     take_off_drift(&mut samples, placement.clock.or(mapping.clock).map_or([0.0; 2], |c| [c.at_start_s, c.at_end_s]));
     let interval_s = inspect::interval_s(&samples);
     inspect::gaps_and_pace(file, &samples, interval_s, &mut doubts);
-    let unfit = inspect::upside_down(file, &samples, mapping, &mut doubts);
+    let mut unfit = inspect::upside_down(file, &samples, mapping, &mut doubts);
     inspect::clipped(file, &samples, &mut doubts);
     let stated_m = placement.surface_offset_m.or(mapping.surface_offset_m);
     let surface_offset_m = inspect::take_off_surface(file, &mut samples, stated_m, unfit.is_some(), &mut doubts);
+    // Before and after alike: a pressure that is off by an atmosphere.
+    if mapping.pressure.is_some() && doubts.iter().filter(|doubt| doubt.kind == "air_pressure").count() == 2 {
+        unfit.get_or_insert_with(|| "the pressure of the air seems to be stated wrongly".to_owned());
+    }
     Ok(Reading { file: file.to_owned(), samples, interval_s, surface_offset_m, unfit, doubts })
 }
 
