@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::{GearError, above_up_to, short};
 
 /// Metres a second in one knot (1,852 m in 3,600 s, by definition).
-const KNOT_M_S: f64 = 1852.0 / 3600.0;
+pub(crate) const KNOT_M_S: f64 = 1852.0 / 3600.0;
 /// Numbers that differ by more than this part contradict each other.
 pub const CONTRADICTION: f64 = 0.005;
 
@@ -405,7 +405,7 @@ fn hooks_contradict(hooks: u32, baskets: u32, each: Option<u32>) -> GearError {
 }
 
 /// A count as it came (JSON numbers are all alike), as a whole number within its range.
-fn count(field: &'static str, value: Option<f64>, most: u32, rule: &'static str) -> Result<Option<u32>, GearError> {
+pub(crate) fn count(field: &'static str, value: Option<f64>, most: u32, rule: &'static str) -> Result<Option<u32>, GearError> {
     let Some(value) = value else { return Ok(None) };
     if value.fract() == 0.0 && value >= 1.0 && value <= f64::from(most) {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole and within range")]
