@@ -4,6 +4,7 @@
 //! `catenary` is where a basket hangs in still water, `parts` and `current` say what hangs in which sea, `band` how sure
 //! a depth is.
 
+pub mod advise;
 pub mod band;
 pub mod catenary;
 pub mod chain;
