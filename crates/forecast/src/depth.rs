@@ -1,19 +1,29 @@
-//! How deep every hook of a set hung, basket by basket, with the band that its sag ratio gives it.
+//! How deep every hook of a set hung, basket by basket, with its band.
 //!
-//! Model: the closed-form catenary of [`gear::catenary`] (uniform line, still water, float and branch lines plumb;
+//! Where the set has a current profile and the gear is described well enough, the forces on each basket are balanced
+//! (`current.rs`). Else the closed-form catenary of [`gear::catenary`] (uniform line, still water, float and branch lines plumb;
 //! Yoshihara 1951, 1954; Suzuki, Warashina & Kishida 1977; SOURCE NOT CHECKED in wording, derived again from the
 //! catenary), taken at the arc at which each hook is clipped. Range: sag ratio above 0 and up to 1. Currents lift
-//! hooks: the band does not hold that, it holds the error of the sag ratio alone.
+//! hooks: that band does not hold it, it holds the error of the sag ratio alone.
 
-use gear::catenary::drop_at_m;
+use gear::catenary::{drop_at_m, main_line_shape};
+use gear::{Cause, Hung};
 use serde::Serialize;
 use voyage::{Basket, Doubt, HookFate, SetRecord};
+
+use crate::current::in_the_current;
 
 /// One standard error allowed to a sag ratio: what the band of a depth rests on. A judgement, not a measurement.
 pub const SAG_RATIO_ERROR: f64 = 0.02;
 
-/// What a depth and its band rest on, in words for the foot of a page.
-pub const MODEL_WORDS: &str = "Depths are computed for still water: a uniform catenary between the floats, float and branch lines \
+/// What a depth and its band rest on where a current was counted, in words for the foot of a page.
+const CURRENT_WORDS: &str = "Depths are computed in the current profile of the set: forces on an elastic main line, branch \
+     lines and floats balanced, each basket one of an endless row that drifts freely with the sag ratio it was set with. The \
+     band is what errors of ± 0.02 in the sag ratio, 20 % in the weights, 15 % in the drag and 0.07 m/s in the current make. \
+     Ends of the line slump and hang deeper. Baskets whose current could not be counted say so.";
+
+/// The same for still water.
+const STILL_WORDS: &str = "Depths are computed for still water: a uniform catenary between the floats, float and branch lines \
      hanging plumb. The band is what an error of ± 0.02 in the sag ratio makes; current is not in it and lifts hooks.";
 
 /// How deep one hook hung.
@@ -24,6 +34,8 @@ pub struct HookDepth {
     pub depth_m: Option<f64>,
     /// Half-width of its band, metres.
     pub band_m: Option<f64>,
+    /// What most of the band comes from.
+    pub band_mostly: Option<Cause>,
     /// What is not sure of it; each concerns its basket.
     pub doubts: Vec<Doubt>,
 }
@@ -49,7 +61,12 @@ pub struct DepthRow {
 pub fn depths(set: &SetRecord) -> Vec<HookDepth> {
     let mut all = vec![HookDepth::default(); set.hooks.len()];
     for basket in &set.baskets {
-        let (hanging, doubts) = Hanging::of(basket);
+        let (hanging, mut doubts) = Hanging::of(basket);
+        let hung = hanging.as_ref().and_then(|hanging| in_the_current(set, basket, hanging.even(basket)));
+        let hung = hung.and_then(|(hung, more)| {
+            doubts.extend(more);
+            hung
+        });
         let first = basket.first_hook;
         let count = usize::try_from(basket.hooks).unwrap_or(0);
         let begins_m = along_of_place(set, basket.basket);
@@ -61,14 +78,71 @@ pub fn depths(set: &SetRecord) -> Vec<HookDepth> {
             let Some(hanging) = &hanging else { continue };
             let measured = hook.along_line_m.zip(begins_m).map(|(hook_m, place_m)| hook_m - place_m);
             let arc_m = hanging.arc_m(hook.position, measured);
-            let depth_m = hanging.depth_at(arc_m, hanging.sag_ratio);
-            let off = |sag_ratio: f64| (hanging.depth_at(arc_m, sag_ratio.clamp(1e-6, 1.0)) - depth_m).abs();
-            answer.depth_m = Some(depth_m);
-            answer.band_m =
-                Some(off(hanging.sag_ratio - SAG_RATIO_ERROR).max(off(hanging.sag_ratio + SAG_RATIO_ERROR)));
+            let (depth_m, band_m, mostly) = match &hung {
+                Some(hung) => at_arc(hung, hanging.hung_m, arc_m),
+                None => hanging.still(arc_m),
+            };
+            (answer.depth_m, answer.band_m, answer.band_mostly) = (Some(depth_m), band_m, mostly);
         }
     }
     all
+}
+
+/// What the depths of a set rest on, in words for the foot of a page.
+#[must_use]
+pub fn model_words(set: &SetRecord) -> &'static str {
+    if set.current_profile.is_empty() { STILL_WORDS } else { CURRENT_WORDS }
+}
+
+/// A basket of a set as it hung, for drawing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HungShape {
+    /// Distance between the lower ends of its float lines, metres.
+    pub span_m: f64,
+    /// The main line: metres from the first float line along the course, depth in metres.
+    pub main_line: Vec<(f64, f64)>,
+    /// Every hook position: metres along, depth of its clip, metres.
+    pub clips: Vec<(f64, f64)>,
+    /// Whether a current was counted.
+    pub in_current: bool,
+}
+
+/// The shape of one basket of a set; none where something that it needs is not recorded.
+#[must_use]
+pub fn shape(set: &SetRecord, basket: &Basket) -> Option<HungShape> {
+    const POINTS: u32 = 61;
+    let (hanging, _) = Hanging::of(basket);
+    let even = hanging.as_ref()?.even(basket);
+    if let Some((Some(hung), _)) = in_the_current(set, basket, even) {
+        let line: Vec<(f64, f64)> = hung.nodes.iter().map(|node| (node.horizontal_m, node.depth_m)).collect();
+        let per_interval = hung.elements_per_interval as usize;
+        let clips = (1..=even.hooks as usize).filter_map(|hook| line.get(hook * per_interval).copied()).collect();
+        return Some(HungShape { span_m: hung.span_m, main_line: line, clips, in_current: true });
+    }
+    let still = gear::hook_depths(&even).ok()?;
+    Some(HungShape {
+        span_m: still.float_span_m,
+        main_line: main_line_shape(&even, POINTS).ok()?,
+        clips: still.hooks.iter().map(|hook| (hook.horizontal_m, hook.depth_m - even.branch_line_m)).collect(),
+        in_current: false,
+    })
+}
+
+/// Depth, band and its main cause of a hook at an arc from the first float, between its neighbours of the evenly
+/// clipped basket.
+fn at_arc(hung: &Hung, ends_m: f64, arc_m: f64) -> (f64, Option<f64>, Option<Cause>) {
+    let next = hung.hooks.partition_point(|hook| hook.along_m < arc_m);
+    let at = |index: Option<usize>| index.and_then(|index| hung.hooks.get(index));
+    let (from, to) = (at(next.checked_sub(1)), at(Some(next)));
+    let Some(nearest) = to.or(from) else { return (ends_m, None, None) };
+    let (from_m, from_depth_m, from_band_m) =
+        from.map_or((0.0, ends_m, Some(0.0)), |hook| (hook.along_m, hook.depth_m, hook.band_m));
+    let (to_m, to_depth_m, to_band_m) =
+        to.map_or((hung.main_line_m, ends_m, Some(0.0)), |hook| (hook.along_m, hook.depth_m, hook.band_m));
+    let share = if to_m > from_m { ((arc_m - from_m) / (to_m - from_m)).clamp(0.0, 1.0) } else { 1.0 };
+    let between = |from: f64, to: f64| from + share * (to - from);
+    let band_m = from_band_m.zip(to_band_m).map(|(from_m, to_m)| between(from_m, to_m));
+    (between(from_depth_m, to_depth_m), band_m, nearest.band_mostly)
 }
 
 /// The same as rows that name their hooks.
@@ -100,7 +174,9 @@ struct Hanging {
     /// True when empty line makes the clip count a poor measure of the arc.
     by_line: bool,
     sag_ratio: f64,
-    /// Float line and branch line together, metres.
+    /// Float line and branch line, metres.
+    lines_m: (f64, f64),
+    /// Both together, metres.
     hung_m: f64,
 }
 
@@ -181,6 +257,7 @@ impl Hanging {
             lead: if basket.float_takes_a_beat { 0.0 } else { 0.5 },
             by_line: (line_m - nominal_m).abs() > 1e-6 * nominal_m,
             sag_ratio: stated.min(1.0),
+            lines_m: (float_line_m, branch_line_m),
             hung_m: float_line_m + branch_line_m,
         };
         (Some(hanging), doubts)
@@ -194,6 +271,28 @@ impl Hanging {
             Some(measured_m) if self.by_line && (0.0..=self.line_m).contains(&measured_m) => measured_m,
             _ => counted_m.min(self.line_m),
         }
+    }
+
+    /// The basket clipped evenly over its whole line, as the mechanics and the pictures take it.
+    fn even(&self, basket: &Basket) -> gear::Basket {
+        let hooks = u32::try_from(basket.hooks).unwrap_or(1).clamp(1, 1000);
+        let intervals = f64::from(hooks + u32::from(basket.float_takes_a_beat));
+        gear::Basket {
+            hooks,
+            clip_spacing_m: self.line_m / intervals,
+            sag_ratio: self.sag_ratio,
+            float_line_m: self.lines_m.0,
+            branch_line_m: self.lines_m.1,
+            float_takes_a_beat: basket.float_takes_a_beat,
+        }
+    }
+
+    /// Depth in still water and the band of the sag ratio alone.
+    fn still(&self, arc_m: f64) -> (f64, Option<f64>, Option<Cause>) {
+        let depth_m = self.depth_at(arc_m, self.sag_ratio);
+        let off = |sag_ratio: f64| (self.depth_at(arc_m, sag_ratio.clamp(1e-6, 1.0)) - depth_m).abs();
+        let band_m = off(self.sag_ratio - SAG_RATIO_ERROR).max(off(self.sag_ratio + SAG_RATIO_ERROR));
+        (depth_m, Some(band_m), Some(Cause::SagRatio))
     }
 
     /// Depth of a hook clipped `arc_m` from the first float, metres: gear's closed form at any arc.

@@ -2,6 +2,7 @@
 //!
 //! Start with [`depths`]: one [`HookDepth`] for every position of a set, in the set's own order.
 
+mod current;
 mod depth;
 
-pub use depth::{DepthRow, HookDepth, MODEL_WORDS, SAG_RATIO_ERROR, depths, hook_depth_rows};
+pub use depth::{DepthRow, HookDepth, HungShape, SAG_RATIO_ERROR, depths, hook_depth_rows, model_words, shape};

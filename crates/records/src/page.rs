@@ -62,7 +62,7 @@ pub fn page(voyage: &VoyageRecord, set: &SetRecord, depths: &[HookDepth], report
     html += "</div>";
     which_hooks(&mut html, report);
     haul_parts(&mut html, report, clock);
-    foot(&mut html, basis);
+    foot(&mut html, set, basis);
     html += "</main></body></html>\n";
     html
 }
@@ -207,9 +207,13 @@ fn pictures(html: &mut String, set: &SetRecord, depths: &[HookDepth]) {
             html.push_str(&svg::section(&drawn, width, height));
             let _ = write!(
                 html,
-                "<p class=\"note\">Basket {}, the middle one by depth: still water; the bars behind the hooks are what ± {} in the sag ratio makes.{}</p>",
+                "<p class=\"note\">Basket {}, the middle one by depth: {}{}</p>",
                 drawn.basket,
-                forecast::SAG_RATIO_ERROR,
+                if drawn.in_current {
+                    "in the current of its profile, seen from the side; the bars behind the hooks are what errors of sag ratio, weights, drag and current make.".to_owned()
+                } else {
+                    format!("still water; the bars behind the hooks are what ± {} in the sag ratio makes.", forecast::SAG_RATIO_ERROR)
+                },
                 if drawn.profile.is_empty() { " No temperature profile recorded." } else { "" }
             );
         }
@@ -347,7 +351,7 @@ fn haul_parts(html: &mut String, report: &Report, clock: Clock) {
     html.push_str("</tbody></table></section>");
 }
 
-fn foot(html: &mut String, basis: Basis) {
+fn foot(html: &mut String, set: &SetRecord, basis: Basis) {
     #[expect(clippy::cast_possible_truncation, reason = "a journal's length fits the machine's word")]
     let entries = words::count(basis.journal_entries as usize);
     let _ = write!(
@@ -356,7 +360,7 @@ fn foot(html: &mut String, basis: Basis) {
          Light: height of the sun at clipping, twilight to 12° below the horizon. {}</p>\
          <p>Local law and the licence decide what must be reported and what may be kept; this sheet is an aid and does not replace the prescribed forms. \
          Positions are not for navigation.</p></footer>",
-        forecast::MODEL_WORDS,
+        forecast::model_words(set),
         species::SOURCE
     );
 }

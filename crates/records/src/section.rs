@@ -1,15 +1,11 @@
 //! Geometry of the section: one basket hanging in the water, depth downward, temperature by depth behind it.
 //!
 //! Plain numbers in metres for any painter. The basket drawn is the one whose deepest hook is the middle one of all
-//! regular baskets; its shape is [`gear::catenary`].
+//! regular baskets; its shape is [`forecast::shape`]'s.
 
 use forecast::HookDepth;
-use gear::catenary;
 use serde::Serialize;
 use voyage::{Basket, HookFate, SetRecord};
-
-/// Points of the main line.
-const LINE_POINTS: u32 = 61;
 
 /// The section of a basket.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -22,6 +18,8 @@ pub struct Section {
     pub floor_m: f64,
     /// The main line: metres from the first float, depth in metres.
     pub main_line: Vec<(f64, f64)>,
+    /// Whether a current was counted.
+    pub in_current: bool,
     /// Its hooks.
     pub discs: Vec<Disc>,
     /// Water temperature by depth: (metres, °C), downward.
@@ -58,31 +56,21 @@ pub fn section(set: &SetRecord, depths: &[HookDepth]) -> Option<Section> {
         .collect();
     regular.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (_, basket) = *regular.get(regular.len() / 2)?;
-    let (float_line_m, branch_line_m) = (basket.float_line_m?, basket.branch_line_m?);
-    let hooks = u32::try_from(basket.hooks).ok()?;
-    let intervals = f64::from(hooks + u32::from(basket.float_takes_a_beat));
-    let shape = catenary::Basket {
-        hooks,
-        clip_spacing_m: basket.clip_spacing_m.or_else(|| Some(basket.main_line_m? / intervals))?,
-        sag_ratio: basket.sag_ratio?.min(1.0),
-        float_line_m,
-        branch_line_m,
-        float_takes_a_beat: basket.float_takes_a_beat,
-    };
-    let hanging = catenary::hook_depths(&shape).ok()?;
-    let main_line = catenary::main_line_shape(&shape, LINE_POINTS).ok()?;
-    let discs: Vec<Disc> = hanging
-        .hooks
+    let shape = forecast::shape(set, basket)?;
+    let discs: Vec<Disc> = shape
+        .clips
         .iter()
-        .filter_map(|place| {
-            let index = basket.first_hook + usize::try_from(place.position).ok()? - 1;
+        .enumerate()
+        .filter_map(|(place, (along_m, clip_depth_m))| {
+            let index = basket.first_hook + place;
             let hook = set.hooks.get(index).filter(|hook| hook.fate != HookFate::Missed)?;
+            let depth = depths.get(index)?;
             Some(Disc {
                 position: hook.position,
-                along_m: place.horizontal_m,
-                clip_depth_m: place.depth_m - branch_line_m,
-                depth_m: place.depth_m,
-                band_m: depths.get(index)?.band_m?,
+                along_m: *along_m,
+                clip_depth_m: *clip_depth_m,
+                depth_m: depth.depth_m?,
+                band_m: depth.band_m.unwrap_or(0.0),
             })
         })
         .collect();
@@ -92,9 +80,10 @@ pub fn section(set: &SetRecord, depths: &[HookDepth]) -> Option<Section> {
     let profile = clean_profile(&set.temperature_profile);
     Some(Section {
         basket: basket.basket,
-        span_m: hanging.float_span_m,
+        span_m: shape.span_m,
         floor_m,
-        main_line,
+        main_line: shape.main_line,
+        in_current: shape.in_current,
         discs,
         isotherms: isotherms(&profile, floor_m),
         profile,

@@ -141,6 +141,8 @@ pub struct SetRecord {
     pub hooks_by_bins: Option<i64>,
     /// Temperature by depth: (depth m, °C) of the last profile taken before the haul.
     pub temperature_profile: Vec<(f64, f64)>,
+    /// Current by depth, towards, of the last profile with currents taken before the haul.
+    pub current_profile: Vec<gear::current::CurrentLevel>,
     /// Fixes of radio buoys: (buoy, when, where).
     pub buoy_fixes: Vec<(String, UtcInstant, Position)>,
     /// The ship's track while setting and while hauling, thinned to a point a minute.

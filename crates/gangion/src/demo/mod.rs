@@ -125,13 +125,26 @@ fn before_the_sets(deck: &mut Deck, begin: UtcInstant) {
     let at = |seconds_s: f64| begin.plus_seconds(seconds_s);
     deck.clock_measured(wheel, at(1500.0), -0.1);
     deck.clock_measured(Device::Stern, at(5700.0), 0.1);
-    let levels: Vec<_> = [(0, 28.3, 35.1), (50, 28.1, 35.1), (100, 26.4, 35.4), (150, 23.6, 35.7), (200, 20.9, 35.6)]
-        .into_iter()
-        .chain([(250, 18.2, 35.3), (300, 15.6, 35.0), (350, 13.4, 34.8), (400, 11.4, 34.7)])
-        .map(|(depth_m, temperature_c, salinity)| json!({"depth_m": depth_m, "temperature_c": temperature_c, "salinity": salinity}))
-        .collect();
+    // Depth, temperature, salinity, current towards east and north.
+    let levels: Vec<_> = [
+        (0, 28.3, 35.1, -0.20, 0.05),
+        (50, 28.1, 35.1, -0.18, 0.05),
+        (100, 26.4, 35.4, -0.10, 0.04),
+        (150, 23.6, 35.7, -0.03, 0.02),
+        (200, 20.9, 35.6, 0.03, 0.0),
+        (250, 18.2, 35.3, 0.05, -0.02),
+        (300, 15.6, 35.0, 0.05, -0.02),
+        (350, 13.4, 34.8, 0.04, -0.02),
+        (400, 11.4, 34.7, 0.03, -0.02),
+    ]
+    .into_iter()
+    .map(|(depth_m, temperature_c, salinity, east_m_s, north_m_s)| {
+        json!({"depth_m": depth_m, "temperature_c": temperature_c, "salinity": salinity, "east_m_s": east_m_s,
+            "north_m_s": north_m_s})
+    })
+    .collect();
     let profile = json!({"taken_at": Deck::clock(wheel, at(1800.0)).to_string(), "latitude_deg": -15.2,
-        "longitude_deg": 179.4, "levels": levels, "source": "expendable probe"});
+        "longitude_deg": 179.4, "levels": levels, "source": "expendable probe and current meter"});
     deck.tap(wheel, at(2100.0), "water_profile", profile);
     let weather = json!({"wind_speed_m_s": 7, "wind_from_deg_true": 120, "sea_state": "3", "note": "a few showers"});
     deck.tap(wheel, at(2400.0), "weather", weather);

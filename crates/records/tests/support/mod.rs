@@ -97,6 +97,7 @@ pub fn set_of(baskets: i64) -> SetRecord {
         observer: None,
         hooks_by_bins: Some(HOOKS * baskets - 11),
         temperature_profile: vec![(0.0, 28.1), (60.0, 27.6), (110.0, 24.0), (170.0, 18.2), (240.0, 12.5), (400.0, 8.1)],
+        current_profile: Vec::new(),
         buoy_fixes: Vec::new(),
         setting_track: Vec::new(),
         hauling_track: (0..=60)

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use gear::current::CurrentLevel;
 use quantity::{Position, UtcInstant};
 use serde_json::Value;
 
@@ -9,7 +10,7 @@ use super::belong::Belonging;
 use super::haul::Hauled;
 use super::line::Line;
 use super::{Fact, SetWork};
-use crate::data::GearDescribed;
+use crate::data::{GearDescribed, Level};
 use crate::doubt::Doubt;
 use crate::kind::{Data, Kind};
 use crate::loose::{time, whole};
@@ -190,6 +191,7 @@ pub(crate) fn record(work: &SetWork<'_>, gear: Gear, line: Line, hauled: Hauled,
         observer: None,
         hooks_by_bins: None,
         temperature_profile: Vec::new(),
+        current_profile: Vec::new(),
         buoy_fixes: Vec::new(),
         setting_track: work.track.thinned(started.t, ended_at.unwrap_or(work.now)),
         hauling_track: haul_from.map_or_else(Vec::new, |from| work.track.thinned(from, haul_to.unwrap_or(work.now))),
@@ -210,9 +212,26 @@ fn instruments_say(work: &SetWork<'_>, t: UtcInstant) -> Conditions {
     }
 }
 
+/// The levels that tell a whole current, downward, the first of two at one depth.
+fn current_levels(levels: &Option<Vec<Level>>) -> Vec<CurrentLevel> {
+    let mut currents: Vec<CurrentLevel> = levels
+        .iter()
+        .flatten()
+        .filter_map(|level| {
+            let (depth_m, (east_m_s, north_m_s)) = level.depth_m.zip(level.east_m_s.zip(level.north_m_s))?;
+            let sound = depth_m >= 0.0 && east_m_s.abs() <= 6.0 && north_m_s.abs() <= 6.0;
+            sound.then_some(CurrentLevel { depth_m, east_m_s, north_m_s })
+        })
+        .collect();
+    currents.sort_by(|a, b| a.depth_m.total_cmp(&b.depth_m));
+    currents.dedup_by(|a, b| (a.depth_m - b.depth_m).abs() < 1e-6);
+    currents
+}
+
 fn hear_the_rest(work: &SetWork<'_>, record: &mut SetRecord) {
     let mut described: BTreeMap<String, i64> = BTreeMap::new();
     let mut profile_at: Option<UtcInstant> = None;
+    let mut current_at: Option<UtcInstant> = None;
     let until = record.parts.iter().filter_map(|part| part.ended_at).max().unwrap_or(work.now);
     for fact in work.descriptions().filter(|fact| fact.t <= until) {
         match fact.data.as_ref() {
@@ -228,6 +247,11 @@ fn hear_the_rest(work: &SetWork<'_>, record: &mut SetRecord) {
                     profile_at = Some(taken);
                     record.temperature_profile = levels;
                     record.temperature_profile.sort_by(|a, b| a.0.total_cmp(&b.0));
+                }
+                let currents = current_levels(&data.levels);
+                if !currents.is_empty() && current_at.is_none_or(|at| taken >= at) {
+                    current_at = Some(taken);
+                    record.current_profile = currents;
                 }
             }
             _ => {}
