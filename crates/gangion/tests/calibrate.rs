@@ -206,7 +206,10 @@ fn verif_bad_files_are_told_and_the_good_ones_used() {
     assert!(all.contains(&"file_without_recorder".to_owned()) && all.contains(&"recorder_without_file".to_owned()));
     // With nothing but bad files the correction stays as it was.
     std::fs::remove_file(directory.path().join("good.csv")).unwrap();
-    let nothing = calibrate(directory.path(), &recorders, &set(0.70));
+    let mut more = set(0.70);
+    more["lattitude_deg"] = json!(-15);
+    let nothing = calibrate(directory.path(), &recorders, &more);
+    assert!(kinds(&nothing["doubts"]).contains(&"unknown_field".to_owned()));
     assert!(kinds(&nothing["doubts"]).contains(&"nothing_learned".to_owned()));
     assert_eq!((nothing["correction"]["sets"].clone(), nothing["fit"].clone()), (json!(0), Value::Null));
 }
@@ -252,6 +255,8 @@ fn verif_bad_input_ends_with_2_and_a_sentence() {
     assert!(refused(here, &good, &crossed.to_string()).contains("stretch 2 shares baskets"));
     crossed["stretches"] = json!([{"from_basket": 5, "to_basket": 2}]);
     assert!(refused(here, &good, &crossed.to_string()).contains("from basket 5 to 2"));
+    crossed["stretches"] = json!([{"from_basket": 1, "to_basket": 9, "buoy_sag": 0.7}]);
+    assert!(refused(here, &good, &crossed.to_string()).contains("buoy_sag"));
     let mut damaged = set(0.7);
     damaged["prior"] = json!({"gear": "deep 15", "sets": 3, "drag_to_weight_ln": 0.1, "drag_to_weight_ln_error": 0.0,
         "drag_to_weight_sets": 0, "sag_bias": 0, "sag_bias_error": 0.01, "sag_bias_sets": 0, "covariance": 0});

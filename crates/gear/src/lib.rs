@@ -2,7 +2,7 @@
 //!
 //! Pure. Start with [`hang_basket`]: one basket in a moving sea. `setting` is the arithmetic of the line setter,
 //! `catenary` is where a basket hangs in still water, `parts` and `current` say what hangs in which sea, `band` how sure
-//! a depth is.
+//! a depth is, `recorder` reads time–depth recorders and `learn` learns from them.
 
 pub mod advise;
 pub mod band;
@@ -14,15 +14,15 @@ mod drift;
 pub mod error;
 mod float_line;
 pub mod hang;
-mod march;
 pub mod learn;
+mod march;
 pub mod parts;
 pub mod recorder;
 pub mod setting;
 mod shape;
 mod shoot;
-pub mod soak;
 pub mod sink;
+pub mod soak;
 pub mod vector;
 
 pub use band::{Cause, InputErrors};

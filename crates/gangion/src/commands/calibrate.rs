@@ -6,7 +6,7 @@ use gear::learn::{
     CalibrateError, Calibration, Correction, CurrentError, LearnError, LearningSet, RecorderFile, RecorderReport,
     SagFix, Stretch, StretchModel, calibrate,
 };
-use gear::recorder::{Mapping, SetTimes};
+use gear::recorder::{Doubt, Mapping, SetTimes};
 use gear::{Basket, HangOptions, Rig};
 use quantity::UtcInstant;
 use serde::Deserialize;
@@ -69,7 +69,7 @@ pub struct CalibrateInput {
     set: SetInput,
 }
 
-/// A set: the gear as for `depth`, and what follows. Fields that are not known are passed over.
+/// A set: the gear as for `depth`, and what follows. Fields that are not known are passed over and told as doubts.
 #[derive(ToSchema)]
 #[expect(dead_code, reason = "only its schema is used")]
 pub struct SetInput {
@@ -103,6 +103,7 @@ pub struct History {
 
 /// A span of time.
 #[derive(Debug, Clone, Copy, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Span {
     /// Its beginning.
     from_utc: UtcInstant,
@@ -112,6 +113,7 @@ pub struct Span {
 
 /// A stretch of alike baskets. What is left out is as in the set.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 pub struct StretchInput {
     /// First basket, from 1.
     from_basket: u32,
@@ -128,6 +130,28 @@ pub struct StretchInput {
     /// Standard error of that; 0.01 when left out.
     buoy_sag_ratio_error: Option<f64>,
 }
+
+/// Every field that a set can have.
+const FIELDS: [&str; 18] = [
+    "basket",
+    "main_line",
+    "branch",
+    "float_line",
+    "float",
+    "water",
+    "line_bearing_deg_true",
+    "ends",
+    "point_loads",
+    "elements_per_interval",
+    "errors",
+    "gear",
+    "setting",
+    "hauling",
+    "latitude_deg",
+    "stretches",
+    "current_error",
+    "prior",
+];
 
 /// Runs the command.
 ///
@@ -155,7 +179,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
 }
 
 /// The set, and doubts about numbers that were taken from common practice.
-fn read_set(text: &str) -> Result<(LearningSet, Vec<gear::recorder::Doubt>), Failure> {
+fn read_set(text: &str) -> Result<(LearningSet, Vec<Doubt>), Failure> {
     let raw: Value = parse_json(text, "the set")?;
     let (input, assumed) = GearInput::of(&raw, "the set")?;
     let history = History::deserialize(&raw)
@@ -186,7 +210,12 @@ fn read_set(text: &str) -> Result<(LearningSet, Vec<gear::recorder::Doubt>), Fai
         current: flowing.then(|| history.current_error.unwrap_or_default()),
         prior: history.prior,
     };
-    let doubts = assumed.into_iter().map(|doubt| gear::recorder::Doubt::new("assumed", "set", doubt.text)).collect();
+    let mut doubts: Vec<Doubt> = assumed.into_iter().map(|doubt| Doubt::new("assumed", "set", doubt.text)).collect();
+    let names = raw.as_object().into_iter().flat_map(|fields| fields.keys());
+    for name in names.filter(|name| !FIELDS.contains(&name.as_str())) {
+        let text = format!("the field \"{name}\" is not known; it was passed over.");
+        doubts.push(Doubt::new("unknown_field", "set", text));
+    }
     Ok((set, doubts))
 }
 
