@@ -18,7 +18,7 @@ use crate::settle_times::{HookTimes, Times, TimesInput};
 /// `settled_at_fraction` (0.98) of its way is done for good. Hooks 30 to 60 minutes under way are not at fishing depth:
 /// `fishing_s` counts from settled to lifted, when the times of clipping and lifting are known.
 #[derive(clap::Args)]
-#[command(after_help = "Example: 15 hooks of 0.6 N; the middle one takes 33 minutes to its 277 m:
+#[command(after_help = "Example: 15 hooks of 0.6 N; the middle one takes 33 minutes to its 276 m:
   gangion settle --json '{\"basket\":{\"hooks\":15,\"clip_spacing_m\":45,\"sag_ratio\":0.7,\"float_line_m\":20,\"branch_line_m\":25},
     \"main_line\":{\"diameter_mm\":3.6},\"branch\":{\"weight_in_water_n\":0.6},\"beat_s\":7,
     \"setting_started_at\":\"2026-03-04T18:00:00Z\",\"hauling_started_at\":\"2026-03-05T04:00:00Z\",\"hauling_beat_s\":12}'")]
