@@ -147,6 +147,31 @@ pub fn hang_basket(rig: &Rig, water: &Water, options: &HangOptions) -> Result<Hu
     Ok(ready.describe(&solved))
 }
 
+/// The same from a solved basket that is nearly alike, and the start for the next: along a line, or as the current changes,
+/// it takes two or three rounds then. A start that does not fit (other intervals or elements) is passed over.
+///
+/// # Errors
+/// As [`hang_basket`].
+pub fn hang_basket_from(
+    rig: &Rig,
+    water: &Water,
+    options: &HangOptions,
+    start: Option<&Start>,
+) -> Result<(Hung, Start), GearError> {
+    let (ready, solved, start) = match start {
+        Some(start) => {
+            let ready = Ready::new(rig, water, options)?;
+            let fits = start.pull.lag_n.len() == ready.strand.elements();
+            match fits.then(|| ready.solve(Some(start))) {
+                Some(Ok((solved, start))) => (ready, solved, start),
+                _ => Ready::solved(rig, water, options)?,
+            }
+        }
+        None => Ready::solved(rig, water, options)?,
+    };
+    Ok((ready.describe(&solved), start))
+}
+
 /// The same, with the band of every hook from errors of the input; without bands when a basket that is changed by such an
 /// error has no balanced shape.
 ///

@@ -29,5 +29,5 @@ pub use band::{Cause, InputErrors};
 pub use catenary::{Basket, Hanging, HookPlace, hook_depths, hook_depths_with_band, main_line_shape};
 pub use doubt::{GearDoubt, GearDoubtKind};
 pub use error::GearError;
-pub use hang::{Drift, EndsHeld, HangOptions, Hung, Node, Rig, hang_basket, hang_with_bands};
+pub use hang::{Drift, EndsHeld, HangOptions, Hung, Node, Rig, Start, hang_basket, hang_basket_from, hang_with_bands};
 pub use setting::{Setting, SettingInput, work_out};
