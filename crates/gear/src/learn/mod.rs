@@ -1,6 +1,6 @@
 //! Learning from depth recorders: what a set's gear and current really were, and the boat's own correction.
 //!
-//! [`calibrate`] does all of it for one set. [`fit`] estimates a set's parameters from observed depths with priors; `separate` refuses what the places of the
+//! [`calibrate()`] does all of it for one set. [`fit()`] estimates a set's parameters from observed depths with priors; `separate` refuses what the places of the
 //! recorders cannot tell apart; [`Correction`] carries what was learned from set to set; `model` is the gear itself.
 //! Anything that answers depths for parameters can stand in for the gear: [`DepthModel`].
 

@@ -8,7 +8,8 @@ use serde::Serialize;
 use super::doubt::Doubt;
 use super::error::RecorderError;
 use super::inspect;
-use super::mapping::{DepthUnit, Mapping, Placement, Positive};
+use super::mapping::{DepthUnit, Mapping, Positive};
+use super::placement::Placement;
 use super::pressure;
 use super::text::{self, Table, Written};
 
