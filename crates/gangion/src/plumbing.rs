@@ -81,6 +81,11 @@ pub fn write_bytes(bytes: &[u8]) -> Result<(), Failure> {
     }
 }
 
+/// Writes a text file whole.
+pub fn write_file(name: &str, text: &str) -> Result<(), Failure> {
+    std::fs::write(name, text).map_err(|error| Failure::Failed(format!("{name} cannot be written ({error}).")))
+}
+
 /// Prints a value as JSON, one document, readable.
 pub fn print_json<T: Serialize>(value: &T) -> Result<(), Failure> {
     let text = serde_json::to_string_pretty(value).map_err(Failure::failed)?;

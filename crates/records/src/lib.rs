@@ -6,6 +6,7 @@
 pub mod by_position;
 pub mod chart;
 pub mod figures;
+pub mod gear_figure;
 pub mod geo;
 pub mod hooks;
 pub mod page;

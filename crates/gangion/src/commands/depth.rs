@@ -1,13 +1,14 @@
 //! `gangion depth`: how deep every hook of a basket hangs, in still water or in a current, with its band.
 
 use gear::{
-    Drift, GearDoubt, GearDoubtKind, HookPlace, Hung, InputErrors, Node, Rig, hang_with_bands, hook_depths_with_band,
+    Drift, GearDoubt, GearDoubtKind, GearError, HookPlace, Hung, InputErrors, Node, Rig, hang_with_bands,
+    hook_depths_with_band,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::gear_input::GearInput;
-use crate::plumbing::{Failure, print_json, print_schema, read_text, write_line};
+use crate::plumbing::{Failure, print_json, print_schema, read_text, write_file, write_line};
 
 /// How deep every hook of a basket hangs, in still water or in a current.
 ///
@@ -35,6 +36,9 @@ pub struct Args {
     /// Print JSON.
     #[arg(long)]
     json: bool,
+    /// Draw the basket in its current as SVG into this file (needs the parts of the gear).
+    #[arg(long, value_name = "FILE")]
+    figure: Option<String>,
     /// Print the JSON Schema of input and output, and end.
     #[arg(long)]
     schema: bool,
@@ -95,6 +99,17 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         Some(rig) => in_a_current(&input, &rig, doubts)?,
         None => in_still_water(&input)?,
     };
+    if let Some(name) = &args.figure {
+        let nodes = answer.nodes.as_deref().ok_or_else(|| {
+            Failure::bad_input(GearError::Missing {
+                field: "main_line",
+                why: "the figure shows the balanced basket: give main_line and branch as well.",
+            })
+        })?;
+        let current = input.water().current;
+        let drawn = records::gear_figure::basket(nodes, &answer.hooks, &current, input.line_bearing_deg_true);
+        write_file(name, &drawn)?;
+    }
     if args.json { print_json(&answer) } else { print_plain(&answer) }
 }
 

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::gear_input::{GearInput, gear_failure};
-use crate::plumbing::{Failure, parse_json, print_json, print_schema, read_text, write_line};
+use crate::plumbing::{Failure, parse_json, print_json, print_schema, read_text, write_file, write_line};
 use crate::settle_times::{HookTimes, Times, TimesInput};
 
 /// How the hooks of a basket sink, when each has settled, and how long each fishes at its depth.
@@ -28,6 +28,9 @@ pub struct Args {
     /// Print JSON.
     #[arg(long)]
     json: bool,
+    /// Draw the hooks on their way down as SVG into this file.
+    #[arg(long, value_name = "FILE")]
+    figure: Option<String>,
     /// Print the JSON Schema of input and output, and end.
     #[arg(long)]
     schema: bool,
@@ -152,7 +155,10 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     })?;
     let input: SettleInput = serde_json::from_value(raw)
         .map_err(|error| Failure::BadInput(format!("{what} is not understood: {error}.")))?;
-    let answer = settle(&gear, &rig, &input, doubts)?;
+    let (answer, sunk) = settle(&gear, &rig, &input, doubts)?;
+    if let Some(name) = &args.figure {
+        write_file(name, &figure(&sunk))?;
+    }
     if args.json { print_json(&answer) } else { print_plain(&answer) }
 }
 
@@ -161,7 +167,7 @@ fn settle(
     rig: &Rig,
     input: &SettleInput,
     mut doubts: Vec<GearDoubt>,
-) -> Result<SettleAnswer, Failure> {
+) -> Result<(SettleAnswer, Sunk), Failure> {
     let sink = &input.sink;
     let (laid, plan) = plan(sink)?;
     let times = Times::of(&input.times, rig)?;
@@ -207,7 +213,7 @@ fn settle(
         let text = format!("Lifted before they had settled, so their fishing time is 0: hooks {}.", early.join(", "));
         doubts.push(GearDoubt::new(GearDoubtKind::LiftedEarly, text));
     }
-    Ok(SettleAnswer {
+    let answer = SettleAnswer {
         model: sunk.model.to_owned(),
         laid,
         terminal_speed_m_s: sunk.terminal_speed_m_s,
@@ -216,7 +222,25 @@ fn settle(
         t98_by_law_s: sunk.t98_by_law_s,
         hooks,
         doubts,
-    })
+    };
+    Ok((answer, sunk))
+}
+
+/// Depth of every hook against time, until a while after the last has settled.
+fn figure(sunk: &Sunk) -> String {
+    const POINTS: u32 = 160;
+    let hooks = || sunk.hooks.iter();
+    let settled: Vec<(u32, f64)> = hooks().filter_map(|hook| Some((hook.position, hook.settled_s?))).collect();
+    let longest_s = settled.iter().map(|mark| mark.1).fold(1.2 * sunk.t98_by_law_s, f64::max) * 1.15;
+    let tracks: Vec<(u32, Vec<(f64, f64)>)> = hooks()
+        .map(|hook| {
+            let step_s = (longest_s - hook.clipped_s) / f64::from(POINTS);
+            let after = (0..=POINTS).map(|point| f64::from(point) * step_s);
+            let track = after.map(|after_s| (hook.clipped_s + after_s, hook.depth_after(after_s))).collect();
+            (hook.position, track)
+        })
+        .collect();
+    records::gear_figure::settling(&tracks, &settled)
 }
 
 fn plan(input: &SinkInput) -> Result<(LaidHow, SinkPlan), Failure> {

@@ -10,7 +10,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use crate::gear_input::{GearInput, gear_failure};
-use crate::plumbing::{Failure, parse_json, print_json, print_schema, read_text, write_line};
+use crate::plumbing::{Failure, parse_json, print_json, print_schema, read_text, write_file, write_line};
 
 /// The whole line through its soak: where it drifts and how deep every hook hangs meanwhile.
 ///
@@ -38,6 +38,9 @@ pub struct Args {
     /// holds no hook depths.
     #[arg(long, value_name = "FILE")]
     out: Option<String>,
+    /// Draw the line at the beginning and the end of its soak as SVG into this file.
+    #[arg(long, value_name = "FILE")]
+    figure: Option<String>,
     /// Print the JSON Schema of input and output, and end.
     #[arg(long)]
     schema: bool,
@@ -199,6 +202,12 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     doubts.append(&mut report.doubts);
     report.doubts = doubts;
     let answer = SoakAnswer { model: gear::soak::MODEL.to_owned(), moments, report };
+    if let (Some(name), Some(first), Some(last)) = (&args.figure, answer.moments.first(), answer.moments.last()) {
+        // The first moment with the most baskets: while it is set, a line is not whole yet.
+        let most = answer.moments.iter().map(|at| at.moment.baskets.len()).max().unwrap_or(0);
+        let whole = answer.moments.iter().find(|at| at.moment.baskets.len() == most).unwrap_or(first);
+        write_file(name, &records::gear_figure::soaked_line(&whole.moment, &last.moment))?;
+    }
     if args.json { print_json(&answer) } else { print_plain(&answer) }
 }
 
