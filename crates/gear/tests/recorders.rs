@@ -316,6 +316,35 @@ fn verif_never_surfaced_clipped_and_fish() {
     assert_eq!(kinds(&reading.doubts), ["never_in_water"]);
 }
 
+/// Two sets in one file: the one that the set's times meet is taken. A stop of ten minutes in the middle of hauling is
+/// still hauling. Gear that hangs perfectly still is read to the last window.
+#[test]
+fn verif_two_sets_a_stop_while_hauling_and_perfect_stillness() {
+    let voyage = Voyage { swing_m: 0.0, ..Voyage::new() };
+    let day_s = 86_400.0;
+    let mut rows = voyage.readings(60.0);
+    rows.extend(voyage.readings(60.0).into_iter().map(|(t, d)| (t + day_s, 0.5 * d)));
+    let later = |span: Option<[UtcInstant; 2]>| span.map(|span| span.map(|at| at.plus_seconds(day_s)));
+    let times = voyage.times();
+    let next = SetTimes { setting: later(times.setting), hauling: later(times.hauling), turn: None };
+    for (times, deep_m) in [(times, 260.0), (next, 130.0)] {
+        let (reading, cut) = read_and_cut(&voyage.csv(&rows), &mapping(json!({})), &times);
+        let found = kinds(&reading.doubts);
+        assert!(found.contains(&"several_sets") && !found.contains(&"wrong_zone"), "{found:?}");
+        assert_within("soak, m", cut.soak_depth_m.unwrap(), deep_m, 0.5);
+    }
+    let stop_s = voyage.hauling_s() + 400.0;
+    let halted: Vec<_> = (0..820)
+        .map(|minute| 60.0 * f64::from(minute))
+        .map(|t| (t, voyage.depth_m(if t > stop_s { (t - 600.0).max(stop_s) } else { t })))
+        .collect();
+    let (reading, cut) = read_and_cut(&voyage.csv(&halted), &mapping(json!({})), &voyage.times());
+    assert_within("hauling, s", cut.hauling_utc.unwrap().seconds_since(voyage.start), voyage.hauling_s(), 120.0);
+    assert_eq!(kinds(&reading.doubts), ["clipped"]);
+    assert_eq!(cut.medians.len(), 40);
+    assert!(cut.medians.iter().all(|median| (median.depth_m - 260.0).abs() < 0.01));
+}
+
 #[test]
 fn verif_what_the_mapping_must_say() {
     let text = Voyage::new().csv(&[(0.0, 0.0), (60.0, 0.0)]).replace('Z', "");
