@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 
 use axum::Router;
 use axum::routing::{get, post};
@@ -26,10 +27,14 @@ pub struct Setup {
     pub data: PathBuf,
     /// Folder for backups; none: the server makes none.
     pub backups: Option<PathBuf>,
+    /// How often a backup is made by itself.
+    pub backup_every: Option<Duration>,
     /// Names beside `localhost` and the address itself by which browsers may call the ship.
     pub names: Vec<String>,
     /// The screens; empty: one page that says what this is.
     pub pages: Vec<Page>,
+    /// Whether an interrupt or a terminate from the system stops the server.
+    pub stop_on_signals: bool,
     /// Sizes, counts and times.
     pub limits: Limits,
 }
@@ -38,7 +43,15 @@ impl Setup {
     /// The usual set-up for a data folder.
     #[must_use]
     pub fn new(data: &Path) -> Self {
-        Self { data: data.to_owned(), backups: None, names: Vec::new(), pages: Vec::new(), limits: Limits::default() }
+        Self {
+            data: data.to_owned(),
+            backups: None,
+            backup_every: None,
+            names: Vec::new(),
+            pages: Vec::new(),
+            stop_on_signals: false,
+            limits: Limits::default(),
+        }
     }
 }
 
@@ -56,6 +69,8 @@ pub(crate) struct App {
     pub(crate) stopping: watch::Sender<bool>,
     pub(crate) backup: Mutex<Option<Backup>>,
     pub(crate) backups: Option<PathBuf>,
+    pub(crate) backup_every: Option<Duration>,
+    pub(crate) stop_on_signals: bool,
     pages: Vec<Page>,
     own_seq: AtomicU64,
 }
@@ -67,8 +82,8 @@ impl App {
         let written = if port == 80 { String::new() } else { format!(":{port}") };
         let mut own_addresses: Vec<String> =
             setup.names.iter().map(|name| format!("http://{name}{written}/")).collect();
-        if !listen.ip().is_unspecified() && !listen.ip().is_loopback() {
-            own_addresses.push(format!("http://{listen}/"));
+        if let Some(ip) = address_for_others(listen.ip()) {
+            own_addresses.push(format!("http://{}/", std::net::SocketAddr::new(ip, port)));
         }
         Ok(Self {
             ship,
@@ -79,7 +94,9 @@ impl App {
             streams: Mutex::default(),
             stopping: watch::Sender::new(false),
             backup: Mutex::default(),
+            backup_every: setup.backup_every.filter(|_| setup.backups.is_some()),
             backups: setup.backups,
+            stop_on_signals: setup.stop_on_signals,
             pages: pages::or_plain(setup.pages),
             own_seq: AtomicU64::new(1),
             limits: setup.limits,
@@ -89,7 +106,7 @@ impl App {
     /// An event of the server itself, such as a device that was paired.
     pub(crate) fn own_event(&self, kind: &str, data: &Value, utc: UtcInstant) -> Vec<u8> {
         let device_seq = self.own_seq.fetch_add(1, Ordering::Relaxed);
-        let id = uuid::Uuid::now_v7().to_string();
+        let id = crate::fresh_id();
         json!({
             "id": id, "device": format!("bridge-{}", self.ship.epoch()), "device_seq": device_seq,
             "kind": kind, "version": 1, "happened_at": utc.to_string(), "happened_basis": "instrument",
@@ -107,6 +124,20 @@ impl App {
     pub(crate) fn last_backup(&self) -> Option<Backup> {
         self.backup.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
+}
+
+/// The address at which other devices find this computer; none while only this computer is served.
+fn address_for_others(listen: std::net::IpAddr) -> Option<std::net::IpAddr> {
+    if listen.is_loopback() {
+        return None;
+    }
+    if !listen.is_unspecified() {
+        return Some(listen);
+    }
+    // Which of its addresses this computer would use towards another network (TEST-NET-1, RFC 5737): nothing is sent.
+    let socket = std::net::UdpSocket::bind("0.0.0.0:0").ok()?;
+    socket.connect("192.0.2.1:9").ok()?;
+    socket.local_addr().ok().map(|address| address.ip()).filter(|ip| !ip.is_loopback() && !ip.is_unspecified())
 }
 
 /// Work that blocks, such as a flush or a fold, away from the threads that serve.

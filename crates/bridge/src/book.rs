@@ -287,7 +287,7 @@ pub(crate) fn voyage_view(folded: &Folded, voyage: Option<&VoyageRecord>) -> Voy
     VoyageView {
         cursor: folded.cursor.to_string(),
         now_utc: folded.now,
-        voyages: folded.book.voyages.len(),
+        voyages: if folded.cursor.sequence == 0 { 0 } else { folded.book.voyages.len() },
         voyage: voyage.map(|voyage| VoyageHead {
             number: voyage.number,
             id: voyage.id.clone(),

@@ -31,6 +31,12 @@ mod ship_clock;
 mod views;
 mod wire;
 
+/// A fresh id for an event of the ship's own: a UUID of version 7 (RFC 9562, section 5.7).
+#[must_use]
+pub fn fresh_id() -> String {
+    uuid::Uuid::now_v7().to_string()
+}
+
 pub use app::Setup;
 pub use cursor::{Cursor, CursorError};
 pub use limits::Limits;

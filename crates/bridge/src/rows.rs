@@ -129,7 +129,7 @@ pub(crate) async fn backup(
     Ok(json(StatusCode::OK, &made))
 }
 
-fn make_backup(app: &App) -> Result<Backup, Problem> {
+pub(crate) fn make_backup(app: &App) -> Result<Backup, Problem> {
     let Some(folder) = &app.backups else {
         return Err(Problem::not_found("the server was started without a folder for backups (--backups DIR)."));
     };

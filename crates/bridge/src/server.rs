@@ -20,7 +20,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::oneshot;
 use tokio::time::{Instant, Sleep};
 
-use crate::app::{App, Setup, router};
+use crate::app::{App, Setup, blocking, router};
 use crate::crew::CrewError;
 use crate::gate::Ends;
 use crate::limits::Limits;
@@ -80,6 +80,8 @@ impl Server {
         let app = Arc::new(App::new(ship, setup, address)?);
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
+            // Each thread keeps what memory it once needed; posts wait for one flush together, so that few are enough.
+            .max_blocking_threads(6)
             .enable_all()
             .thread_name("bridge")
             .build()
@@ -103,6 +105,13 @@ impl Server {
     #[must_use]
     pub const fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// Waits until the server ends by a signal (see [`Setup::stop_on_signals`]).
+    pub fn wait(mut self) {
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
     }
 
     /// Stops: takes nothing new, ends live streams with a word, finishes what is in hand. Waits for it.
@@ -163,11 +172,14 @@ async fn accept(app: &Arc<App>, listener: TcpListener, mut stop: oneshot::Receiv
     let routes = router(app);
     let open = Arc::new(Open::default());
     let graceful = GracefulShutdown::new();
+    let mut told = std::pin::pin!(told_to_end(app.stop_on_signals));
+    let backups = app.backup_every.map(|every| tokio::spawn(back_up(Arc::clone(app), every)));
     loop {
         let accepted = tokio::select! {
             accepted = listener.accept() => accepted,
             // A word or a dropped handle: both mean stop.
             _ = &mut stop => break,
+            () = &mut told => break,
         };
         let Ok((stream, peer)) = accepted else {
             // Out of file handles, say; those in use will come back.
@@ -188,9 +200,49 @@ async fn accept(app: &Arc<App>, listener: TcpListener, mut stop: oneshot::Receiv
         });
     }
     drop(listener);
+    if let Some(backups) = backups {
+        backups.abort();
+    }
     app.stopping.send_replace(true);
     // Those who do not finish in time are cut when the runtime ends.
     let _ = tokio::time::timeout(app.limits.stop_time, graceful.shutdown()).await;
+}
+
+/// Ends when the system or a person says so (interrupt, or terminate); never where that is not wanted.
+async fn told_to_end(wanted: bool) {
+    if !wanted {
+        return std::future::pending().await;
+    }
+    let interrupted = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    let terminated = async {
+        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+            Ok(mut signal) => drop(signal.recv().await),
+            Err(_) => std::future::pending::<()>().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let terminated = std::future::pending::<()>();
+    tokio::select! {
+        () = interrupted => {}
+        () = terminated => {}
+    }
+}
+
+/// Makes a verified backup at intervals, where something has been kept since the last one.
+async fn back_up(app: Arc<App>, every: Duration) {
+    loop {
+        tokio::time::sleep(every).await;
+        let held = app.last_backup().map_or(0, |backup| backup.rows);
+        if u64::try_from(app.ship.cursor().sequence).is_ok_and(|now| now > held) {
+            // One that fails shows in /api/health by its absence; the next try comes.
+            let _ = blocking(&app, crate::rows::make_backup).await;
+        }
+    }
 }
 
 /// One connection with its limits. The two ends are put beside each of its requests, before the gate sees them.

@@ -8,7 +8,7 @@ use std::path::Path;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use journal::{Answer, Incoming, Journal, JournalError, Reader, StoredRow};
 use quantity::UtcInstant;
@@ -16,13 +16,17 @@ use serde::Serialize;
 use serde_json::Value;
 use serde_json::value::RawValue;
 use tokio::sync::{broadcast, watch};
-use voyage::{Book, Logged};
+use voyage::{Book, Kind, Logged, SetRecord};
 
 use crate::cursor::Cursor;
 use crate::ship_clock::ShipClock;
 
 /// How long the tail waits before it looks by itself.
 const LOOK: Duration = Duration::from_millis(500);
+
+/// A line that nobody has touched for so long is not being set any more, though nobody said that it ended: its beat is
+/// not followed further (own judgement; no line takes half that long to set).
+const UNTOUCHED_S: f64 = 12.0 * 3_600.0;
 
 /// A row of the journal on its way to the live streams.
 #[derive(Debug)]
@@ -49,6 +53,8 @@ struct Log {
     /// Held by whoever follows the journal, so that rows are told in order.
     following: Mutex<()>,
     events: RwLock<Vec<Logged>>,
+    /// When the ship last received an event that the instruments did not make.
+    touched: Mutex<Option<UtcInstant>>,
     rows: broadcast::Sender<Arc<Row>>,
     /// Ship sequence of the last row told.
     head: watch::Sender<i64>,
@@ -65,7 +71,8 @@ pub struct Ship {
     nudge: Option<Sender<()>>,
     tail: Option<JoinHandle<()>>,
     readers: Mutex<Vec<Reader>>,
-    folded: Mutex<Option<Arc<Folded>>>,
+    /// The last book, when it was begun, and how long it took.
+    folded: Mutex<Option<(Arc<Folded>, Instant, Duration)>>,
     state_now: watch::Sender<Option<Value>>,
     journal: Journal,
 }
@@ -90,6 +97,7 @@ impl Ship {
             epoch: journal.epoch().to_owned(),
             following: Mutex::default(),
             events: RwLock::default(),
+            touched: Mutex::default(),
             rows: broadcast::Sender::new(live_behind),
             head: watch::Sender::new(0),
             stopped: watch::Sender::new(None),
@@ -184,7 +192,7 @@ impl Ship {
         let reader = free.map_or_else(|| self.journal.reader(), Ok)?;
         let outcome = work(&reader)?;
         let mut free = self.readers.lock().unwrap_or_else(PoisonError::into_inner);
-        if free.len() < 8 {
+        if free.len() < 3 {
             free.push(reader);
         }
         Ok(outcome)
@@ -208,22 +216,31 @@ impl Ship {
     pub(crate) fn folded(&self) -> Result<Arc<Folded>, JournalError> {
         self.catch_up()?;
         let mut kept = self.folded.lock().unwrap_or_else(PoisonError::into_inner);
-        let now = self.clock.now().0;
         let head = *self.log.head.borrow();
-        if let Some(folded) = kept.as_ref() {
+        if let Some((folded, folded_at, took)) = kept.as_ref() {
             let open = folded.book.voyages.iter().flat_map(|voyage| &voyage.sets).any(|set| set.open);
-            let moved_s = now.seconds_since(folded.now);
-            if folded.cursor.sequence == head && (!open || (0.0..1.0).contains(&moved_s)) {
+            // A book that takes long to fold is not folded for the sake of a second.
+            let fresh = folded_at.elapsed() < Duration::from_secs(1).max(*took * 4);
+            if folded.cursor.sequence == head && (!open || fresh) {
                 return Ok(Arc::clone(folded));
             }
         }
+        let begun = Instant::now();
+        let touched = *self.log.touched.lock().unwrap_or_else(PoisonError::into_inner);
+        let now = self.clock.now().0;
+        let now = touched.map_or(now, |touched| now.min(touched.plus_seconds(UNTOUCHED_S)));
         let events = self.log.events.read().unwrap_or_else(PoisonError::into_inner);
-        let sequence = events.last().map_or(0, |logged| logged.ship_seq);
         let book = voyage::fold(&events, Some(now));
         drop(events);
-        let folded = Arc::new(Folded { book, cursor: Cursor { epoch: self.log.epoch.clone(), sequence }, now });
-        *kept = Some(Arc::clone(&folded));
+        let folded = Arc::new(Folded { book, cursor: Cursor { epoch: self.log.epoch.clone(), sequence: head }, now });
+        *kept = Some((Arc::clone(&folded), begun, begun.elapsed()));
         Ok(folded)
+    }
+
+    /// Whether line is going out or coming in; blocks its thread while folding.
+    #[must_use]
+    pub fn at_work(&self) -> bool {
+        self.folded().is_ok_and(|folded| folded.book.voyages.iter().flat_map(|voyage| &voyage.sets).any(is_worked))
     }
 
     /// The highest number of a device up to which all of its rows lie within the first `rows` rows.
@@ -241,6 +258,12 @@ impl Ship {
         }
         within.map(|within| within.min(beyond.saturating_sub(1))).filter(|within| *within > 0)
     }
+}
+
+/// Whether a set is being set or hauled.
+fn is_worked(set: &SetRecord) -> bool {
+    let hauling = set.parts.last().is_some_and(|part| part.ended_at.is_none());
+    set.open && (hauling || (set.parts.is_empty() && set.ended_at.is_none()))
 }
 
 impl Drop for Ship {
@@ -275,6 +298,9 @@ impl Log {
             }
             // An event of a later program is told to the screens and stays out of the book.
             if let Ok(event) = voyage::read_event(&row.body) {
+                if event.envelope.kind != Kind::ShipState {
+                    *self.touched.lock().unwrap_or_else(PoisonError::into_inner) = Some(row.received_at);
+                }
                 let logged = Logged { ship_seq: row.ship_seq, event };
                 self.events.write().unwrap_or_else(PoisonError::into_inner).push(logged);
             }
@@ -345,6 +371,33 @@ mod tests {
         drop(ship);
         let again = Ship::open(&path, 10).unwrap();
         assert_eq!(again.cursor().sequence, 200, "what was kept is read at the next opening");
+    }
+
+    #[test]
+    fn verif_a_line_that_nobody_touches_is_not_set_for_ever() {
+        let folder = tempfile::tempdir().unwrap();
+        let ship = Ship::open(&folder.path().join("voyage.journal"), 10).unwrap();
+        let begin: UtcInstant = "2031-03-02T05:00:00Z".parse().unwrap();
+        ship.clock.play(begin, 0.0);
+        let of = |seq: u64, kind: &str, data: Value| {
+            serde_json::json!({"id": format!("s-{seq}"), "device": "stern", "device_seq": seq, "kind": kind,
+                "version": 1, "happened_at": begin, "happened_basis": "tapped", "boot": "b", "monotonic_ms": seq,
+                "person": null, "set": null, "haul": null, "data": data})
+            .to_string()
+            .into_bytes()
+        };
+        let beat = serde_json::json!({"basket": 1, "position": 0, "at": begin, "beat_s": 6.0, "hooks_per_basket": 9,
+            "float_takes_a_beat": true});
+        let events = [("voyage_opened", Value::Null), ("setting_started", Value::Null), ("beat", beat)];
+        ship.keep((1..).zip(events).map(|(seq, (kind, data))| of(seq, kind, data)).collect()).unwrap();
+        assert!(ship.at_work());
+        let hooks = |ship: &Ship| ship.folded().unwrap().book.voyages[0].sets[0].hooks.len();
+        ship.clock.play(begin.plus_seconds(601.0), 0.0);
+        std::thread::sleep(Duration::from_millis(1_100));
+        assert_eq!(hooks(&ship), 90, "the beat runs on with the clock");
+        ship.clock.play(begin.plus_seconds(90.0 * 86_400.0), 0.0);
+        std::thread::sleep(Duration::from_millis(1_100));
+        assert_eq!(hooks(&ship), 12 * 60 * 9, "half a day after the last word it is not followed further");
     }
 
     #[test]

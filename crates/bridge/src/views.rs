@@ -92,7 +92,7 @@ pub(crate) async fn voyage(
     let view = blocking(&app, move |app| -> Result<VoyageView, Problem> {
         let folded = folded(app)?;
         let picked = match wanted {
-            None => folded.book.voyages.last(),
+            None => folded.book.voyages.last().filter(|_| folded.cursor.sequence > 0),
             Some(number) => Some(pick_voyage(&folded, number)?),
         };
         Ok(voyage_view(&folded, picked))

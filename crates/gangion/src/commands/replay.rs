@@ -108,24 +108,27 @@ fn parse_date(text: &str) -> Result<UtcInstant, Failure> {
 }
 
 /// One event on its way into the journal.
-struct Due {
-    bytes: Vec<u8>,
-    at: UtcInstant,
+pub struct Due {
+    /// The envelope.
+    pub bytes: Vec<u8>,
+    /// When it is played.
+    pub at: UtcInstant,
     /// Line of the deck file, from 1; none for the ship's state.
-    line: Option<usize>,
+    pub line: Option<usize>,
 }
 
-/// Plays both files into the journal at `path`.
-///
-/// # Errors
-/// [`Failure`] when the journal cannot be written; what was acknowledged stays.
-pub fn replay(
-    instruments: &[u8],
-    date: Option<UtcInstant>,
-    deck: &[u8],
-    path: &Path,
-    speed: Option<f64>,
-) -> Result<Summary, Failure> {
+/// Both files as one row of events.
+pub struct Prepared {
+    /// The events in the order in which they are played.
+    pub due: Vec<Due>,
+    /// What is doubtful about the instrument log.
+    doubts: Vec<String>,
+    /// How many of the events are the ship's state.
+    ship_states: usize,
+}
+
+/// Lines up what both files tell.
+pub fn prepare(instruments: &[u8], date: Option<UtcInstant>, deck: &[u8]) -> Prepared {
     let lines: Vec<(usize, &[u8])> = (1..)
         .zip(deck.split(|byte| *byte == b'\n'))
         .map(|(number, line)| (number, line.strip_suffix(b"\r").unwrap_or(line)))
@@ -143,6 +146,21 @@ pub fn replay(
     let states = state_events(&replayed.states, instruments, deck);
     let ship_states = states.len();
     let due = interleave(states, &lines, &events);
+    Prepared { due, doubts: replayed.doubts.iter().map(|doubt| say(doubt, deck_day)).collect(), ship_states }
+}
+
+/// Plays both files into the journal at `path`.
+///
+/// # Errors
+/// [`Failure`] when the journal cannot be written; what was acknowledged stays.
+pub fn replay(
+    instruments: &[u8],
+    date: Option<UtcInstant>,
+    deck: &[u8],
+    path: &Path,
+    speed: Option<f64>,
+) -> Result<Summary, Failure> {
+    let Prepared { due, doubts, ship_states } = prepare(instruments, date, deck);
     let mut summary = Summary {
         journal: path.display().to_string(),
         kept: 0,
@@ -150,7 +168,7 @@ pub fn replay(
         ship_states: 0,
         conflicts: Vec::new(),
         refused: Vec::new(),
-        doubts: replayed.doubts.iter().map(|doubt| say(doubt, deck_day)).collect(),
+        doubts,
     };
     let journal = Journal::open(path).map_err(Failure::failed)?;
     match speed {

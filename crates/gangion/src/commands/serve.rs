@@ -1,0 +1,141 @@
+//! `gangion serve`: the ship's server with its journal, its instruments, and the demo where it is asked for.
+
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+use bridge::{Limits, Page, Server, Setup, Ship};
+use instruments::sources::Source;
+
+use crate::feed::{Feed, parse_source};
+use crate::playing;
+use crate::plumbing::{Failure, write_line};
+
+/// The journal within the data folder.
+const JOURNAL: &str = "voyage.journal";
+/// Backups are made by themselves that often, where something was kept since the last one.
+const BACKUP_EVERY: Duration = Duration::from_secs(6 * 3_600);
+
+/// Serve the ship: take events, show the voyage, tell what happens as it happens
+#[derive(clap::Args)]
+#[command(after_help = "Examples:
+  gangion serve --data voyage --demo
+  gangion serve --data voyage --bind 192.168.8.2:8180 --host ship.home.arpa --nmea tcp:192.168.8.20:10110
+  gangion serve --data voyage --nmea serial:/dev/ttyUSB0@4800 --nmea udp:0.0.0.0:10110 --backups /media/stick
+
+  Only this computer is served unless --bind names an address of the ship's network. Other devices are paired from
+  this computer by a code. An interrupt (Ctrl-C) stops the server; what is in hand is finished first.")]
+pub struct Args {
+    /// Folder of the journal and the list of paired devices; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    data: PathBuf,
+    /// Address to listen on; port 0 takes a free one
+    #[arg(long, visible_alias = "listen", value_name = "ADDR:PORT", default_value = "127.0.0.1:8180")]
+    bind: SocketAddr,
+    /// A further name by which browsers call the ship; may be given again
+    #[arg(long = "host", value_name = "NAME")]
+    hosts: Vec<String>,
+    /// Instruments: tcp:HOST:PORT, udp:ADDR:PORT or serial:PATH@BAUD; may be given again
+    #[arg(long, value_name = "SOURCE")]
+    nmea: Vec<String>,
+    /// Folder for verified backups, best on another disk; made every 6 hours and when asked for
+    #[arg(long, value_name = "DIR")]
+    backups: Option<PathBuf>,
+    /// Folder of the built screens
+    #[arg(long, value_name = "DIR")]
+    screens: Option<PathBuf>,
+    /// Play the demo voyage into the data folder: the first set at once, the second up to the end of its soak
+    #[arg(long)]
+    demo: bool,
+    /// How many times faster than it happened the demo's second set is played
+    #[arg(long, value_name = "N", requires = "demo", default_value_t = 60.0)]
+    speed: f64,
+}
+
+/// Runs the command; it ends when it is told to.
+pub fn run(args: &Args) -> Result<(), Failure> {
+    if !(args.speed.is_finite() && args.speed > 0.0) {
+        return Err(Failure::BadInput(format!("--speed {} is not a number above 0; nothing was started.", args.speed)));
+    }
+    let sources: Vec<Source> = args.nmea.iter().map(|text| parse_source(text)).collect::<Result<_, _>>()?;
+    for host in &args.hosts {
+        if host.is_empty() || !host.bytes().all(|byte| byte.is_ascii_alphanumeric() || b".-".contains(&byte)) {
+            return Err(Failure::BadInput(format!("--host \"{host}\" is not a host name; nothing was started.")));
+        }
+    }
+    let pages = args.screens.as_deref().map(screens).transpose()?.unwrap_or_default();
+    std::fs::create_dir_all(&args.data).map_err(|error| {
+        Failure::Failed(format!("the folder {} cannot be made ({error}); nothing was started.", args.data.display()))
+    })?;
+    let limits = Limits::default();
+    let ship = Arc::new(Ship::open(&args.data.join(JOURNAL), limits.live_behind).map_err(Failure::failed)?);
+    let demo = if args.demo { Some(playing::begin(&ship)?) } else { None };
+    let setup = Setup {
+        backups: args.backups.clone(),
+        backup_every: Some(BACKUP_EVERY),
+        names: args.hosts.clone(),
+        pages,
+        stop_on_signals: true,
+        limits,
+        ..Setup::new(&args.data)
+    };
+    let server = Server::start(Arc::clone(&ship), setup, args.bind).map_err(Failure::failed)?;
+    let address = server.address();
+    if address.ip().is_loopback() || address.ip().is_unspecified() {
+        write_line(&format!("Gangion serves this computer at http://localhost:{}/", address.port()))?;
+    }
+    if !address.ip().is_loopback() {
+        write_line(&format!("and paired devices of the ship's network at {address}"))?;
+    }
+    let feed = Feed::start(&ship, sources, &args.data);
+    let player = demo.map(|demo| demo.play_on(&ship, args.speed));
+    server.wait();
+    drop(feed);
+    drop(player);
+    write_line("Gangion has stopped; what was acknowledged is kept.")
+}
+
+/// Every file of a folder of built screens, read once.
+fn screens(folder: &Path) -> Result<Vec<Page>, Failure> {
+    let unreadable = |path: &Path, error: std::io::Error| {
+        Failure::BadInput(format!("the screens in {} cannot be read ({error}); nothing was started.", path.display()))
+    };
+    let mut pages = Vec::new();
+    let mut open = vec![folder.to_owned()];
+    while let Some(inner) = open.pop() {
+        let entries = std::fs::read_dir(&inner).map_err(|error| unreadable(&inner, error))?;
+        for entry in entries.flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                open.push(path);
+                continue;
+            }
+            let bytes = std::fs::read(&path).map_err(|error| unreadable(&path, error))?;
+            let name = path.strip_prefix(folder).unwrap_or(&path).to_string_lossy().replace('\\', "/");
+            // The build puts the files that are named by their content under assets/.
+            let named_by_content = name.starts_with("assets/");
+            pages.push(Page::new(format!("/{name}"), media_type(&name), named_by_content, bytes));
+        }
+    }
+    if !pages.iter().any(|page| page.path == "/index.html") {
+        return Err(Failure::BadInput(format!("{} holds no index.html; nothing was started.", folder.display())));
+    }
+    Ok(pages)
+}
+
+fn media_type(name: &str) -> &'static str {
+    match name.rsplit('.').next().unwrap_or_default() {
+        "html" => "text/html; charset=utf-8",
+        "js" | "mjs" => "text/javascript; charset=utf-8",
+        "css" => "text/css; charset=utf-8",
+        "json" | "map" => "application/json",
+        "webmanifest" => "application/manifest+json",
+        "svg" => "image/svg+xml",
+        "png" => "image/png",
+        "ico" => "image/x-icon",
+        "woff2" => "font/woff2",
+        "ftl" | "txt" => "text/plain; charset=utf-8",
+        _ => "application/octet-stream",
+    }
+}
