@@ -9,7 +9,7 @@ use crate::current::Profile;
 use crate::error::GearError;
 use crate::float_line::Tether;
 use crate::march::{Care, Launch, Strand, march};
-use crate::shoot::{BALANCED_N, CLOSED_M, Ends, Pull, SMALLEST_SHARE, Shot, close, still_start};
+use crate::shoot::{BALANCED_N, CLOSED_M, Ends, Pull, SMALLEST_SHARE, Shot, close, pulls_oddly, still_start};
 use crate::vector::{Vector, inverse, norm, plus, times};
 
 /// Largest horizontal force left on a basket with its float, N.
@@ -21,6 +21,16 @@ const MOST_MARCHES: u32 = 2000;
 /// Largest change of the drift in one round, m/s.
 const MOST_CHANGE_M_S: f64 = 0.3;
 
+/// How hard to try before a row is given up.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) enum Effort {
+    /// With every means there is.
+    #[default]
+    Whole,
+    /// With Newton from the start given: for searches, where a gear that is hard to solve may be passed over.
+    Light,
+}
+
 /// A row that drifts freely.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Drifting {
@@ -29,6 +39,54 @@ pub(crate) struct Drifting {
     pub ends: Ends,
     /// Horizontal force left, N.
     pub net_n: f64,
+}
+
+/// Finds shape and drift together by Newton alone: from where `pull` and `velocity_m_s` are, which may be near it
+/// already, else from still water with the current raised in steps.
+///
+/// # Errors
+/// [`GearError::NotConverged`].
+pub(crate) fn free_row_lightly(
+    strand: &Strand,
+    profile: &Profile,
+    tether: &Tether,
+    span_m: f64,
+    pull: &mut Pull,
+    velocity_m_s: [f64; 2],
+) -> Result<Drifting, GearError> {
+    let row = Row { strand, profile, tether, span_m };
+    let mut spent = 0;
+    if let Some(found) = row.fast(pull, velocity_m_s, &mut spent) {
+        return Ok(found);
+    }
+    *pull = still_start(strand, [span_m, 0.0, 0.0]);
+    let mut velocity = [0.0; 2];
+    let (mut reached, mut step) = (0.0_f64, 0.5_f64);
+    while step >= 1.0 / 64.0 {
+        let share = (reached + step).min(1.0);
+        let weaker = profile.changed(share, 0.0, [0.0; 2]);
+        let part = Row { profile: &weaker, ..row };
+        let mut trial = pull.clone();
+        let (from, grown) = if reached > 0.0 { (velocity, share / reached) } else { (velocity_m_s, share) };
+        let guess = from.map(|v| v * grown);
+        let begun = trial.clone();
+        let mut found = part.fast(&mut trial, guess, &mut spent);
+        if found.is_none() && step <= 0.125 {
+            trial = begun;
+            found = part.careful(&mut trial, guess, &mut spent);
+        }
+        match found {
+            Some(found) => {
+                (*pull, velocity, reached) = (trial, found.ends.first_m_s, share);
+                if reached >= 1.0 {
+                    return Ok(found);
+                }
+                step *= 1.5;
+            }
+            None => step *= 0.5,
+        }
+    }
+    Err(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY })
 }
 
 /// Finds shape and drift together. `pull` and `velocity_m_s` are where to start.
@@ -45,13 +103,23 @@ pub(crate) fn free_row(
 ) -> Result<Drifting, GearError> {
     let row = Row { strand, profile, tether, span_m };
     let mut spent = 0;
+    // A balanced shape that pulls far too hard is kept only until a better one is found: see `pulls_oddly`.
+    let mut odd = None;
     let begun = pull.clone();
     if let Some(found) = row.fast(pull, velocity_m_s, &mut spent) {
-        return Ok(found);
+        if !pulls_oddly(strand, &found.ends, pull.first_n, found.shot.last_n) {
+            return Ok(found);
+        }
+        odd = Some((found, pull.clone()));
     }
     *pull = begun;
-    if let Some(found) = row.careful(pull, velocity_m_s, &mut spent) {
-        return Ok(found);
+    if odd.is_none()
+        && let Some(found) = row.careful(pull, velocity_m_s, &mut spent)
+    {
+        if !pulls_oddly(strand, &found.ends, pull.first_n, found.shot.last_n) {
+            return Ok(found);
+        }
+        odd = Some((found, pull.clone()));
     }
     // From still water to the whole current, in steps that are halved where they fail.
     *pull = still_start(strand, [span_m, 0.0, 0.0]);
@@ -71,7 +139,11 @@ pub(crate) fn free_row(
             Some(found) => {
                 (*pull, velocity, reached) = (trial, found.ends.first_m_s, share);
                 if reached >= 1.0 {
-                    return Ok(found);
+                    if !pulls_oddly(strand, &found.ends, pull.first_n, found.shot.last_n) {
+                        return Ok(found);
+                    }
+                    odd = odd.or_else(|| Some((found, pull.clone())));
+                    break;
                 }
                 step *= 1.5;
             }
@@ -79,7 +151,13 @@ pub(crate) fn free_row(
         }
     }
     *pull = still_start(strand, [span_m, 0.0, 0.0]);
-    row.apart(pull, velocity_m_s, &mut spent).ok_or(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY })
+    let apart = row.apart(pull, velocity_m_s, &mut spent);
+    let found = apart.or_else(|| {
+        let (found, own) = odd?;
+        *pull = own;
+        Some(found)
+    });
+    found.ok_or(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY })
 }
 
 /// What does not change while a row is solved.

@@ -89,7 +89,9 @@ pub enum GearError {
         along_m: f64,
     },
     /// A chain whose lists do not fit together.
-    #[error("a chain of {segments} segments (at least 2) needs one node more than segments, not {nodes}. Nothing was computed.")]
+    #[error(
+        "a chain of {segments} segments (at least 2) needs one node more than segments, not {nodes}. Nothing was computed."
+    )]
     ChainUneven {
         /// Segments given.
         segments: usize,

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::band::{InputErrors, bands};
 use crate::catenary::{Basket, HookPlace};
 use crate::current::Profile;
-use crate::drift::free_row;
+use crate::drift::{Effort, free_row, free_row_lightly};
 use crate::error::{GearError, above_up_to, from_up_to};
 use crate::float_line::Tether;
 use crate::march::Strand;
@@ -137,6 +137,15 @@ pub struct Start {
     velocity_m_s: [f64; 2],
 }
 
+/// Where a solution lies, without its elements: the start for a basket nearly alike that is cut otherwise.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Near {
+    /// The line's pull on its first end, N.
+    pub pull_n: Vector,
+    /// Horizontal velocity of the row, m/s.
+    pub velocity_m_s: [f64; 2],
+}
+
 /// Where every hook of a basket hangs in a current.
 ///
 /// # Errors
@@ -206,6 +215,7 @@ pub(crate) struct Ready {
     pub tether: Tether,
     pub basket: Basket,
     pub options: HangOptions,
+    pub effort: Effort,
 }
 
 /// A solution within its frame.
@@ -215,6 +225,12 @@ pub(crate) struct Solved {
     pub ends: Ends,
     pub pull: Pull,
     pub net_n: Option<f64>,
+}
+
+impl Solved {
+    pub(crate) fn near(&self) -> Near {
+        Near { pull_n: self.pull.first_n, velocity_m_s: self.ends.first_m_s }
+    }
 }
 
 impl Ready {
@@ -233,7 +249,7 @@ impl Ready {
             return Err(GearError::DoesNotSink { weight_n: strand.weight_n() });
         }
         let tether = Tether::new(rig.basket.float_line_m, rig.float_line.as_ref(), rig.float.as_ref(), water);
-        Ok(Self { strand, profile, tether, basket: rig.basket, options: *options })
+        Ok(Self { strand, profile, tether, basket: rig.basket, options: *options, effort: Effort::Whole })
     }
 
     /// Made ready and solved, with more elements than asked for where these have no balanced shape.
@@ -254,6 +270,13 @@ impl Ready {
         Err(first.unwrap_or(GearError::NotConverged { iterations: 0, gap_m: f64::INFINITY }))
     }
 
+    /// A start from where another solution lies.
+    pub(crate) fn start(&self, near: &Near) -> Start {
+        let mut pull = still_start(&self.strand, [self.span_m(), 0.0, 0.0]);
+        pull.first_n = near.pull_n;
+        Start { pull, velocity_m_s: near.velocity_m_s }
+    }
+
     pub(crate) fn span_m(&self) -> f64 {
         self.strand.line_m * self.basket.sag_ratio
     }
@@ -270,7 +293,11 @@ impl Ready {
             }
             EndsHeld::Drifting => {
                 let velocity = start.map_or_else(|| self.likely_drift(), |start| start.velocity_m_s);
-                let row = free_row(&self.strand, &self.profile, &self.tether, span_m, &mut pull, velocity)?;
+                let find = match self.effort {
+                    Effort::Whole => free_row,
+                    Effort::Light => free_row_lightly,
+                };
+                let row = find(&self.strand, &self.profile, &self.tether, span_m, &mut pull, velocity)?;
                 Solved { shot: row.shot, ends: row.ends, pull, net_n: Some(row.net_n) }
             }
         };

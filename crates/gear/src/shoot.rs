@@ -18,6 +18,8 @@ pub const CLOSED_M: f64 = 1e-7;
 pub(crate) const BALANCED_N: f64 = 1e-6;
 const MOST_ROUNDS: u32 = 14;
 const MOST_CAREFUL_ROUNDS: u32 = 60;
+/// Times the pull of a catenary under the same load from which on a pull is odd.
+const ODD_PULL: f64 = 2.5;
 /// A step shorter than this share of Newton's leads nowhere.
 pub(crate) const SMALLEST_SHARE: f64 = 1.0 / 4096.0;
 
@@ -86,6 +88,15 @@ pub(crate) fn close(strand: &Strand, profile: &Profile, ends: &Ends, pull: &mut 
     let mut spent = 0;
     let begun = pull.clone();
     if let Some(shot) = fast(strand, profile, ends, pull, &mut spent) {
+        if !pulls_oddly(strand, ends, pull.first_n, shot.last_n) {
+            return Ok(shot);
+        }
+        // Another shape in balance, not the one that a line let go would come to: the slower solver finds that.
+        let mut other = pull.clone();
+        if let Ok(rested) = by_relaxing(strand, profile, ends, &mut other, spent) {
+            *pull = other;
+            return Ok(rested);
+        }
         return Ok(shot);
     }
     *pull = begun;
@@ -107,6 +118,19 @@ impl Ends {
     fn launch(&self, pull_n: Vector) -> Launch {
         Launch { pull_n, depth_m: self.depth_m, first_m_s: self.first_m_s, last_m_s: self.last_m_s }
     }
+}
+
+/// Whether a pull is many times what the load on the line calls for at this span: in a strong current the equations of a
+/// few straight elements have more than one solution, and those that a line would not come to pull far too hard.
+pub(crate) fn pulls_oddly(strand: &Strand, ends: &Ends, first_n: Vector, last_n: Vector) -> bool {
+    let load_n = norm(plus(first_n, -1.0, last_n));
+    let most_n = norm(first_n).max(norm(last_n));
+    if most_n <= ODD_PULL * load_n {
+        return false;
+    }
+    let sag_ratio = (norm(ends.apart_m) / strand.line_m).clamp(0.01, 0.999_999);
+    let tangent = tangent_of_sag_angle(sag_ratio);
+    most_n > ODD_PULL * load_n * 0.5 * (1.0 + 1.0 / (tangent * tangent)).sqrt()
 }
 
 /// Newton that corrects elements and ends together: two or three marches where the start is near.

@@ -356,11 +356,16 @@ fn foot(html: &mut String, set: &SetRecord, basis: Basis) {
     let entries = words::count(basis.journal_entries as usize);
     let _ = write!(
         html,
-        "<footer><p>Drawn from {entries} journal entries. {} Depth model after Yoshihara (1951, 1954) and Suzuki, Warashina &amp; Kishida (1977). \
+        "<footer><p>Drawn from {entries} journal entries. {}{} \
          Light: height of the sun at clipping, twilight to 12° below the horizon. {}</p>\
          <p>Local law and the licence decide what must be reported and what may be kept; this sheet is an aid and does not replace the prescribed forms. \
          Positions are not for navigation.</p></footer>",
         forecast::model_words(set),
+        if set.current_profile.is_empty() {
+            " Depth model after Yoshihara (1951, 1954) and Suzuki, Warashina &amp; Kishida (1977)."
+        } else {
+            ""
+        },
         species::SOURCE
     );
 }

@@ -114,6 +114,14 @@ pub fn run(args: &Args) -> Result<(), Failure> {
 }
 
 fn in_still_water(input: &GearInput) -> Result<DepthAnswer, Failure> {
+    if input.basket.sag_ratio >= 1.0 {
+        return Err(Failure::bad_input(GearError::OutOfRange {
+            field: "sag_ratio",
+            value: input.basket.sag_ratio,
+            unit: "",
+            rule: "above 0 and below 1 (span between floats ÷ main line between them; 1 is a taut line)",
+        }));
+    }
     let hanging = hook_depths_with_band(&input.basket, input.errors.sag_ratio).map_err(Failure::bad_input)?;
     let still = GearDoubt::new(
         GearDoubtKind::NoCurrent,

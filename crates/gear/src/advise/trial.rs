@@ -4,8 +4,8 @@ use super::grid::Candidate;
 use super::pace::{Fit, Reason};
 use super::{Parts, Question};
 use crate::catenary::{Basket, HookPlace, hook_depths};
-use crate::error::GearError;
-use crate::hang::{EndsHeld, HangOptions, Ready, Rig, Solved, Start};
+use crate::drift::Effort;
+use crate::hang::{EndsHeld, HangOptions, Near, Ready, Rig, Solved, Start};
 use crate::shape::Shape;
 
 /// Straight elements for each clip interval while searching.
@@ -56,11 +56,11 @@ impl Count {
 
 /// Tries a run of neighbours, each starting from the one before it.
 pub(super) fn try_all(question: &Question, run: &[(Candidate, Fit)]) -> Vec<Tried> {
-    let mut start = None;
+    let mut near = None;
     run.iter()
         .map(|(candidate, fit)| {
             let outcome = match &question.parts {
-                Some(parts) => in_the_current(question, parts, candidate, &mut start),
+                Some(parts) => in_the_current(question, parts, candidate, &mut near),
                 None => hook_depths(&question.basket(candidate))
                     .map(|hanging| Count::of(&hanging.hooks, question))
                     .map_err(|_| Reason::NoBalancedShape),
@@ -74,11 +74,11 @@ fn in_the_current(
     question: &Question,
     parts: &Parts,
     candidate: &Candidate,
-    start: &mut Option<Start>,
+    near: &mut Option<Near>,
 ) -> Result<Count, Reason> {
     let rig = question.rig(parts, candidate);
-    let (ready, solved, found) = hang(question, &rig, start.as_ref())?;
-    *start = (ready.options.elements_per_interval == SEARCH_ELEMENTS).then_some(found);
+    let (ready, solved, _) = hang(question, &rig, SEARCH_ELEMENTS, *near)?;
+    *near = Some(solved.near());
     if let Some(carries_n) = parts.float.and_then(|float| float.net_buoyancy_n)
         && solved.pull.first_n[2] - solved.shot.last_n[2] > carries_n
     {
@@ -88,20 +88,29 @@ fn in_the_current(
     Ok(Count::of(&ready.hooks(&shape, &solved.ends), question))
 }
 
-/// Hangs a gear from its neighbour's shape; from still water, and with finer elements, where that fails.
-fn hang(question: &Question, rig: &Rig, start: Option<&Start>) -> Result<(Ready, Solved, Start), Reason> {
-    let options = question.options(SEARCH_ELEMENTS);
-    let why = |error: GearError| match error {
-        GearError::DoesNotSink { .. } => Reason::DoesNotSink,
-        _ => Reason::NoBalancedShape,
-    };
-    if let Some(start) = start {
-        let ready = Ready::new(rig, &question.water, &options).map_err(why)?;
-        if let Ok((solved, found)) = ready.solve(Some(start)) {
-            return Ok((ready, solved, found));
+/// Hangs a gear from where its neighbour lies, or from still water, with finer elements where that fails.
+fn hang(
+    question: &Question,
+    rig: &Rig,
+    elements_per_interval: u32,
+    near: Option<Near>,
+) -> Result<(Ready, Solved, Start), Reason> {
+    for finer in [1, 2, 4] {
+        let mut ready = Ready::new(rig, &question.water, &question.options(elements_per_interval * finer))
+            .map_err(|_| Reason::DoesNotSink)?;
+        ready.effort = Effort::Light;
+        let near = near.map(|near| ready.start(&near));
+        let mut k = 0;
+        for start in [near.as_ref()] {
+            k += 1;
+            if let Ok((solved, found)) = ready.solve(start) {
+                eprintln!("STAGE {finer} {}", solved.shot.rounds / 32);
+                return Ok((ready, solved, found));
+            }
         }
     }
-    Ready::solved(rig, &question.water, &options).map_err(why)
+                eprintln!("STAGE fail");
+    Err(Reason::NoBalancedShape)
 }
 
 impl Question {
