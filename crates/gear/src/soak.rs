@@ -115,7 +115,9 @@ pub struct SoakReport {
 /// [`GearError`] for a plan that cannot be, [`GearError::NotConverged`] when no balance is found in some step.
 pub fn follow(plan: &SoakPlan, mut tell: impl FnMut(Moment)) -> Result<SoakReport, GearError> {
     let mut run = Run::new(plan)?;
+    plan.part(&mut run.line, 0.0);
     run.launch_due(0.0)?;
+    run.take_fixes(plan, 0.0)?;
     tell(run.moment());
     let mut next_told_s = plan.every_s;
     while run.now_s < plan.duration_s - 1e-6 {
@@ -124,6 +126,7 @@ pub fn follow(plan: &SoakPlan, mut tell: impl FnMut(Moment)) -> Result<SoakRepor
             .min(if next_told_s > run.now_s + 1e-6 { next_told_s } else { f64::INFINITY })
             .min(run.next_event_s(plan));
         run.advance(plan, until_s)?;
+        plan.part(&mut run.line, until_s);
         run.launch_due(until_s)?;
         run.take_fixes(plan, until_s)?;
         if until_s >= next_told_s - 1e-6 || until_s >= plan.duration_s - 1e-6 {
@@ -204,7 +207,8 @@ impl Run {
     fn next_event_s(&self, plan: &SoakPlan) -> f64 {
         let floats = self.afloat_at_s.iter().copied();
         let fixes = plan.fixes.iter().map(|fix| fix.after_s);
-        floats.chain(fixes).filter(|at_s| *at_s > self.now_s + 1e-6).fold(f64::INFINITY, f64::min)
+        let cuts = plan.cuts.iter().map(|cut| cut.after_s);
+        floats.chain(fixes).chain(cuts).filter(|at_s| *at_s > self.now_s + 1e-6).fold(f64::INFINITY, f64::min)
     }
 
     /// Moves on to a moment, in as many steps as it takes.

@@ -258,9 +258,9 @@ fn verif_a_gap_makes_two_lines_and_a_cut_new_ends() {
     let mut whole = plan(21, 0.6);
     whole.duration_s = 3.0 * 3600.0;
     let mut gap = whole.clone();
-    gap.cuts = vec![Cut { basket: 11, along_m: None }];
+    gap.cuts = vec![Cut { basket: 11, along_m: None, after_s: 0.0 }];
     let mut cut = whole.clone();
-    cut.cuts = vec![Cut { basket: 11, along_m: Some(400.0) }];
+    cut.cuts = vec![Cut { basket: 11, along_m: Some(400.0), after_s: 0.0 }];
     let alone = SoakPlan { stretches: vec![stretch(10, 0.6)], ..whole.clone() };
     let (whole, gap, cut, alone) = (run(&whole).0, run(&gap).0, run(&cut).0, run(&alone).0);
     for hours in 0..=3 {

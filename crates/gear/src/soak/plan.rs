@@ -65,6 +65,9 @@ pub struct Cut {
     /// Where along its main line it is cut, metres; none when there is no line at all between its floats.
     #[serde(default)]
     pub along_m: Option<f64>,
+    /// When it parts, seconds after the beginning; 0 when left out.
+    #[serde(default)]
+    pub after_s: f64,
 }
 
 /// Where a float was measured to be.
@@ -189,23 +192,13 @@ impl SoakPlan {
                 float.drogue = Some((half_rho * buoy.drogue_area_m2, buoy.drogue_depth_m));
             }
         }
-        for cut in &self.cuts {
-            let index = cut.basket as usize - 1;
-            baskets[index].whole = false;
-            if let Some(along_m) = cut.along_m {
-                let strand = Arc::clone(&baskets[index].strand);
-                let tail_m = along_m.clamp(0.0, strand.line_m);
-                floats[index].tails.push((strand.normal, tail_m));
-                floats[index + 1].tails.push((strand.normal, strand.line_m - tail_m));
-                doubts.push(GearDoubt::new(
-                    GearDoubtKind::Assumed,
-                    format!(
-                        "Basket {} is cut: its torn ends are taken to hang plumb from their floats; the depth of its hooks is not told.",
-                        cut.basket
-                    ),
-                ));
-            }
-        }
+        doubts.extend(self.cuts.iter().filter(|cut| cut.along_m.is_some()).map(|cut| {
+            let text = format!(
+                "Basket {} is cut: its torn ends are taken to hang plumb from their floats; the depth of its hooks is not told from then on.",
+                cut.basket
+            );
+            GearDoubt::new(GearDoubtKind::Assumed, text)
+        }));
         // Floats that cannot carry their part of the line together would sink it all: they are taken to hold.
         let load_n: f64 = baskets.iter().filter(|basket| basket.whole).map(|basket| basket.strand.weight_n()).sum();
         let carried_n: Option<f64> = floats.iter().map(|float| float.tether.carries_n).sum();
@@ -222,6 +215,23 @@ impl SoakPlan {
         }
         let times = if self.float_times_s.is_empty() { vec![0.0; floats.len()] } else { self.float_times_s.clone() };
         Ok((Line { floats, baskets }, times, doubts))
+    }
+
+    /// Parts the baskets whose time for it has come.
+    pub(crate) fn part(&self, line: &mut Line, now_s: f64) {
+        for cut in self.cuts.iter().filter(|cut| cut.after_s <= now_s + 1e-6) {
+            let index = cut.basket as usize - 1;
+            if !line.baskets[index].whole {
+                continue;
+            }
+            line.baskets[index].whole = false;
+            if let Some(along_m) = cut.along_m {
+                let (line_m, normal) = (line.baskets[index].strand.line_m, line.baskets[index].strand.normal);
+                let tail_m = along_m.clamp(0.0, line_m);
+                line.floats[index].tails.push((normal, tail_m));
+                line.floats[index + 1].tails.push((normal, line_m - tail_m));
+            }
+        }
     }
 
     /// Puts the wind of a moment on the radio buoys.
@@ -300,8 +310,10 @@ impl SoakPlan {
         }
         for cut in &self.cuts {
             from_up_to("cuts.basket", f64::from(cut.basket), (1.0, last), "", "a basket's number, from 1")?;
+            from_up_to("cuts.after_s", cut.after_s, (0.0, self.duration_s), " s", "within the duration")?;
         }
         for fix in &self.fixes {
+            from_up_to("fixes.after_s", fix.after_s, (0.0, self.duration_s), " s", "within the duration")?;
             from_up_to("fixes.place", f64::from(fix.place), (0.0, last), "", "a float's place in the line, from 0")?;
             for (field, value) in [("fixes.east_m", fix.east_m), ("fixes.north_m", fix.north_m)] {
                 from_up_to(field, value, (-1e6, 1e6), " m", "within 1000 km")?;
