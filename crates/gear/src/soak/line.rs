@@ -11,7 +11,7 @@ use crate::current::Profile;
 use crate::error::GearError;
 use crate::float_line::Tether;
 use crate::march::{Care, Landing, Launch, Strand, march, pressure};
-use crate::shoot::{Ends, Pull, close, pull_step, still_start};
+use crate::shoot::{Ends, Pull, close, still_start};
 use crate::soak::blocks::{Row, solve};
 use crate::vector::{Matrix, Vector, inverse, norm, plus, product, times};
 
@@ -388,7 +388,6 @@ impl Marched {
         let reach = [[by[0][0], by[1][0], by[2][0]], [by[0][1], by[1][1], by[2][1]], [by[0][2], by[1][2], by[2][2]]];
         let pull = &landing.pull_by;
         let columns = |a: Vector, b: Vector, c: Vector| [[a[0], b[0], c[0]], [a[1], b[1], c[1]], [a[2], b[2], c[2]]];
-        pull_step(landing, gap)?;
         Some(Self {
             gap,
             imbalance_n: landing.imbalance_n,
