@@ -95,6 +95,15 @@ impl Strand {
         Self { rounding: slow_m_s * slow_m_s, ..self }
     }
 
+    /// The same line in elements half as long.
+    pub(crate) fn halved(&self) -> Self {
+        Self {
+            length_m: self.length_m.iter().flat_map(|length_m| [0.5 * length_m, 0.5 * length_m]).collect(),
+            clip: self.clip.iter().flat_map(|clip| [false, *clip]).collect(),
+            ..self.clone()
+        }
+    }
+
     /// How many elements there are.
     pub(crate) fn elements(&self) -> usize {
         self.length_m.len()
@@ -310,7 +319,7 @@ fn largest(a: Vector) -> f64 {
 
 /// The load on an element at a guess of its tension; the inverse of d(imbalance)/d(tension); and the imbalance
 /// T − N + ½ load, with N the pull at its near end.
-#[inline]
+#[inline(always)]
 #[expect(clippy::too_many_arguments, reason = "the innermost step: what it needs is what it is given")]
 fn element(
     strand: &Strand,
@@ -324,11 +333,9 @@ fn element(
 ) -> Option<(ElementLoad, Matrix, Vector)> {
     let load = element_load(strand, profile, length_m, guess_n, depth_m, velocity_m_s, near)?;
     let mut own = load.by_tension;
-    for (axis, row) in own.iter_mut().enumerate() {
-        for cell in row.iter_mut() {
-            *cell *= 0.5;
-        }
-        row[axis] += 1.0;
+    for axis in 0..3 {
+        own[axis] = [0.5 * own[axis][0], 0.5 * own[axis][1], 0.5 * own[axis][2]];
+        own[axis][axis] += 1.0;
     }
     let off = plus(plus(guess_n, -1.0, pull_n), 0.5, load.force_n);
     Some((load, inverse(&own)?, off))
@@ -356,7 +363,7 @@ pub(crate) struct ElementLoad {
 }
 
 /// The load on an element of unstretched `length_m` under a tension, its near end at `depth_m`.
-#[inline]
+#[inline(always)]
 pub(crate) fn element_load(
     strand: &Strand,
     profile: &Profile,
@@ -382,9 +389,9 @@ pub(crate) fn element_load(
     let n_size = (dot(n, n) + strand.rounding).sqrt();
     let per_n = if n_size > 0.0 { 1.0 / n_size } else { 0.0 };
     let (cn, ct) = (strand.normal, strand.tangential);
-    let flat = (u[0] * u[0] + u[1] * u[1] + strand.rounding).sqrt();
-    let per_flat = if flat > 0.0 { 1.0 / flat } else { 0.0 };
     let spread = strand.spread;
+    let flat = if spread > 0.0 { (u[0] * u[0] + u[1] * u[1] + strand.rounding).sqrt() } else { 0.0 };
+    let per_flat = if flat > 0.0 { 1.0 / flat } else { 0.0 };
     // Drag for each stretched metre.
     let drag = [
         cn * n_size * n[0] + ct * a.abs() * a * t[0] + spread * flat * u[0],
@@ -394,16 +401,13 @@ pub(crate) fn element_load(
     // By the water's velocity: C_n (|n| (1 − t tᵀ) + n nᵀ/|n|) + 2 C_t |a| t tᵀ, columns x and y.
     let along = 2.0 * ct * a.abs() - cn * n_size;
     let mut by_water = [[0.0; 3]; 2];
-    for (axis, column) in by_water.iter_mut().enumerate() {
-        for row in 0..3 {
-            column[row] = along * t[row] * t[axis] + cn * per_n * n[row] * n[axis];
-        }
+    for axis in 0..2 {
+        let (by_t, by_n) = (along * t[axis], cn * per_n * n[axis]);
+        let mut column = [by_t * t[0] + by_n * n[0], by_t * t[1] + by_n * n[1], by_t * t[2] + by_n * n[2]];
         column[axis] += cn * n_size + spread * flat;
         column[0] += spread * per_flat * u[0] * u[axis];
         column[1] += spread * per_flat * u[1] * u[axis];
-        for cell in column.iter_mut() {
-            *cell *= stretched_m;
-        }
+        by_water[axis] = [stretched_m * column[0], stretched_m * column[1], stretched_m * column[2]];
     }
     let by_depth =
         plus([slope[0] * by_water[0][0], slope[0] * by_water[0][1], slope[0] * by_water[0][2]], slope[1], by_water[1]);
@@ -413,17 +417,18 @@ pub(crate) fn element_load(
     let b = cn * a * per_n;
     let turn = stretched_m * per_size;
     let half_over = 0.5 * length_m * per_size;
+    // Mid depth moves by half of d(Δz) = ℓ [(1 − t tᵀ)/T + 1/EA] dT.
+    let lifts = [-half_over * t[2] * t[0], -half_over * t[2] * t[1], half_over * (1.0 - t[2] * t[2]) + 0.5 * give_m];
     let mut by_tension = [[0.0; 3]; 3];
-    for (row, cells) in by_tension.iter_mut().enumerate() {
-        let left = g * t[row] - b * n[row];
-        for (column, cell) in cells.iter_mut().enumerate() {
-            let identity = f64::from(u8::from(row == column));
-            let across = identity - t[row] * t[column];
-            // Mid depth moves by half of d(Δz) = ℓ [(1 − t tᵀ)/T + 1/EA] dT.
-            let lifts = half_over * (f64::from(u8::from(column == 2)) - t[2] * t[column])
-                + 0.5 * give_m * f64::from(u8::from(column == 2));
-            *cell = turn * (q * across + left * n[column]) + give_m * drag[row] * t[column] + by_depth[row] * lifts;
-        }
+    for row in 0..3 {
+        let along_t = give_m * drag[row] - turn * q * t[row];
+        let along_n = turn * (g * t[row] - b * n[row]);
+        by_tension[row] = [
+            along_t * t[0] + along_n * n[0] + by_depth[row] * lifts[0],
+            along_t * t[1] + along_n * n[1] + by_depth[row] * lifts[1],
+            along_t * t[2] + along_n * n[2] + by_depth[row] * lifts[2],
+        ];
+        by_tension[row][row] += turn * q;
     }
     let mut force_n = [stretched_m * drag[0], stretched_m * drag[1], stretched_m * drag[2]];
     force_n[2] += strand.weight_n_m * length_m;

@@ -11,7 +11,7 @@ use crate::current::Profile;
 use crate::error::GearError;
 use crate::float_line::Tether;
 use crate::march::{Care, Landing, Launch, Strand, march, pressure};
-use crate::shoot::{Ends, Pull, close, still_start};
+use crate::shoot::{Ends, Pull, SMALLEST_SHARE, close, still_start};
 use crate::soak::blocks::{Row, solve};
 use crate::vector::{Matrix, Vector, inverse, norm, plus, product, times};
 
@@ -20,6 +20,12 @@ const CLOSED_M: f64 = 1e-4;
 const FREE_N: f64 = 1e-5;
 const IMBALANCE_N: f64 = 1e-3;
 const MOST_ROUNDS: u32 = 30;
+const MOST_CAREFUL_ROUNDS: u32 = 60;
+/// Float lines count as settled when their lower ends move less than this from one look to the next, metres.
+const SETTLED_M: f64 = 1e-6;
+const MOST_SETTLINGS: u32 = 40;
+/// The elements of a basket that cannot be closed are halved at most so often.
+const MOST_HALVINGS: u32 = 3;
 /// Largest change of a velocity in one round, m/s.
 const MOST_CHANGE_M_S: f64 = 0.1;
 
@@ -113,10 +119,20 @@ impl Line {
     pub(crate) fn close(&mut self, basket: usize, profile: &Profile) -> Result<(), GearError> {
         let ends = self.ends(basket);
         let state = &mut self.baskets[basket];
-        let shot = close(&state.strand, profile, &ends, &mut state.pull).or_else(|_| {
-            state.pull = still_start(&state.strand, ends.apart_m);
-            close(&state.strand, profile, &ends, &mut state.pull)
-        })?;
+        let mut shot = close(&state.strand, profile, &ends, &mut state.pull);
+        let mut strand = std::sync::Arc::clone(&state.strand);
+        for halving in 0..=MOST_HALVINGS {
+            if shot.is_ok() {
+                break;
+            }
+            if halving > 0 {
+                strand = std::sync::Arc::new(strand.halved());
+            }
+            state.pull = still_start(&strand, ends.apart_m);
+            shot = close(&strand, profile, &ends, &mut state.pull);
+        }
+        let shot = shot?;
+        state.strand = strand;
         (state.last_n, state.pull_rate_n_s) = (shot.last_n, [0.0; 3]);
         Ok(())
     }
@@ -129,13 +145,88 @@ impl Line {
         profile: &impl Fn(usize) -> &'p Profile,
     ) -> Result<StepCost, GearError> {
         let before = self.clone();
-        match self.newton(step_s, profile) {
-            Ok(cost) => Ok(cost),
-            Err(error) => {
-                *self = before;
-                Err(error)
+        self.newton(step_s, profile).or_else(|_| {
+            *self = before.clone();
+            self.careful(step_s, profile).inspect_err(|_| *self = before)
+        })
+    }
+
+    /// The slower way, for where Newton on floats and baskets together runs away: every basket is closed anew for every trial
+    /// of the floats' velocities, and their step is halved until the forces left on them shrink.
+    fn careful<'p>(&mut self, step_s: f64, profile: &impl Fn(usize) -> &'p Profile) -> Result<StepCost, GearError> {
+        let began: Vec<[f64; 2]> = self.floats.iter().map(|float| float.place_m).collect();
+        let (mut rows, mut marched) = (vec![Row::default(); self.floats.len()], vec![None; self.baskets.len()]);
+        self.place(step_s, &began);
+        let mut state = self.look(step_s, profile, &mut rows, &mut marched)?;
+        for round in 1..=MOST_CAREFUL_ROUNDS {
+            if state.is_balanced() {
+                for basket in &mut self.baskets {
+                    basket.pull_rate_n_s = [0.0; 3];
+                }
+                return Ok(StepCost { rounds: round, gap_m: state.gap_m, net_n: state.net_n });
+            }
+            let failed = GearError::NotConverged { iterations: round, gap_m: state.gap_m };
+            solve(&mut rows).ok_or(failed.clone())?;
+            let wanted: Vec<Vector> = rows.iter().map(|row| row.known).collect();
+            let fastest = wanted.iter().map(|change| change[0].hypot(change[1])).fold(1e-300, f64::max);
+            let mut share = (MOST_CHANGE_M_S / fastest).min(1.0);
+            let from = self.clone();
+            state = loop {
+                for (float, change) in self.floats.iter_mut().zip(&wanted).filter(|(float, _)| float.afloat) {
+                    for axis in 0..2 {
+                        float.velocity_m_s[axis] += share * change[axis];
+                    }
+                    float.under_m += share * change[2];
+                }
+                self.place(step_s, &began);
+                match self.look(step_s, profile, &mut rows, &mut marched) {
+                    // A float that goes under or comes up changes the equations: what is left cannot be compared.
+                    Ok(found) if found.switched || found.left_n2 < (1.0 - 0.1 * share) * state.left_n2 => break found,
+                    Ok(found) if found.is_balanced() => break found,
+                    _ => share *= 0.5,
+                }
+                if share < SMALLEST_SHARE {
+                    return Err(failed);
+                }
+                *self = from.clone();
+            };
+        }
+        Err(GearError::NotConverged { iterations: MOST_CAREFUL_ROUNDS, gap_m: state.gap_m })
+    }
+
+    /// Floats where their velocities bring them within a step.
+    fn place(&mut self, step_s: f64, began: &[[f64; 2]]) {
+        for (float, began) in self.floats.iter_mut().zip(began).filter(|(float, _)| float.afloat) {
+            for axis in 0..2 {
+                float.place_m[axis] = began[axis] + step_s * float.velocity_m_s[axis];
             }
         }
+    }
+
+    /// Closes all baskets between the floats where they are, and says what is left on these.
+    fn look<'p>(
+        &mut self,
+        step_s: f64,
+        profile: &impl Fn(usize) -> &'p Profile,
+        rows: &mut [Row],
+        marched: &mut [Option<Marched>],
+    ) -> Result<Residual, GearError> {
+        for _ in 0..MOST_SETTLINGS {
+            for basket in 0..self.baskets.len() {
+                if self.hangs(basket) {
+                    self.close(basket, profile(basket))?;
+                }
+            }
+            self.march_all(profile, marched)?;
+            let hung_m: Vec<f64> = self.floats.iter().map(|float| float.down_m).collect();
+            let found = self.assemble(step_s, profile, marched, rows);
+            // Float lines lean by what hangs on them, and that hangs as deep as they let it.
+            let moved_m = self.floats.iter().zip(&hung_m).map(|(float, hung_m)| (float.down_m - hung_m).abs());
+            if moved_m.fold(0.0, f64::max) <= SETTLED_M {
+                return Ok(found);
+            }
+        }
+        Err(GearError::NotConverged { iterations: MOST_SETTLINGS, gap_m: SETTLED_M })
     }
 
     fn newton<'p>(&mut self, step_s: f64, profile: &impl Fn(usize) -> &'p Profile) -> Result<StepCost, GearError> {
@@ -159,7 +250,7 @@ impl Line {
             self.march_all(profile, &mut marched)?;
             let state = self.assemble(step_s, profile, &marched, &mut rows);
             cost = StepCost { rounds: round, gap_m: state.gap_m, net_n: state.net_n };
-            if state.gap_m <= CLOSED_M && state.net_n <= FREE_N && state.imbalance_n <= IMBALANCE_N && !state.switched {
+            if state.is_balanced() {
                 for (state, first_n) in self.baskets.iter_mut().zip(&first_n) {
                     state.pull_rate_n_s = plus(state.pull.first_n, -1.0, *first_n).map(|value| value / step_s);
                 }
@@ -242,8 +333,10 @@ impl Line {
                 net[2] = float.under_m;
             }
             residual.net_n = residual.net_n.max(net[0].abs()).max(net[1].abs());
+            residual.left_n2 += net[0] * net[0] + net[1] * net[1];
             if float.is_under {
                 residual.net_n = residual.net_n.max(net[2].abs());
+                residual.left_n2 += net[2] * net[2];
             }
             row.known = [-net[0], -net[1], -net[2]];
         }
@@ -327,7 +420,15 @@ struct Residual {
     gap_m: f64,
     net_n: f64,
     imbalance_n: f64,
+    /// Sum of the squares of all forces left on floats, N².
+    left_n2: f64,
     switched: bool,
+}
+
+impl Residual {
+    fn is_balanced(&self) -> bool {
+        self.gap_m <= CLOSED_M && self.net_n <= FREE_N && self.imbalance_n <= IMBALANCE_N && !self.switched
+    }
 }
 
 impl FloatState {
