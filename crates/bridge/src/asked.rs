@@ -3,8 +3,8 @@
 use std::pin::Pin;
 
 use axum::body::{Body, Bytes, HttpBody};
-use axum::extract::Query;
-use axum::extract::rejection::QueryRejection;
+use axum::extract::rejection::{PathRejection, QueryRejection};
+use axum::extract::{Path, Query};
 use axum::http::{HeaderMap, StatusCode, header};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -29,6 +29,14 @@ pub(crate) fn asked(query: MaybeAsked) -> Result<Asked, Problem> {
     query
         .map(|Query(asked)| asked)
         .map_err(|_| Problem::not_understood("the address has a parameter twice, or one that is no text."))
+}
+
+/// The part of the path that names a thing, or what is wrong with it.
+pub(crate) type MaybeNamed = Result<Path<String>, PathRejection>;
+
+/// What the path names.
+pub(crate) fn named(path: MaybeNamed) -> Result<String, Problem> {
+    path.map(|Path(name)| name).map_err(|_| Problem::not_found("there is nothing under this address."))
 }
 
 /// A parameter that counts from 1.

@@ -53,7 +53,6 @@ struct Inner {
     kept: Kept,
     code: Option<OpenCode>,
     code_tries: Tries,
-    pin_tries: Tries,
     /// Hashes of the tokens with which the wheelhouse is open.
     open: BTreeMap<String, Instant>,
 }
@@ -89,6 +88,8 @@ pub(crate) struct Crew {
     path: PathBuf,
     limits: Limits,
     inner: Mutex<Inner>,
+    /// Held while a PIN is tried, so that tries cannot run beside each other past the limit; nobody else waits for it.
+    pin_tries: Mutex<Tries>,
     changed: watch::Sender<u64>,
 }
 
@@ -101,7 +102,13 @@ impl Crew {
             Err(source) => return Err(CrewError::NotOurs { path: path.to_owned(), why: source.to_string() }),
         };
         let inner = Mutex::new(Inner { kept, ..Inner::default() });
-        Ok(Self { path: path.to_owned(), limits: limits.clone(), inner, changed: watch::Sender::new(0) })
+        Ok(Self {
+            path: path.to_owned(),
+            limits: limits.clone(),
+            inner,
+            pin_tries: Mutex::default(),
+            changed: watch::Sender::new(0),
+        })
     }
 
     /// The paired device that holds this token.
@@ -244,17 +251,21 @@ impl Crew {
 
     /// Opens the wheelhouse with its PIN and gives a token for the browser. Slow on purpose.
     pub(crate) fn unlock(&self, pin: &str, peer: IpAddr, now: Instant) -> Result<String, CrewError> {
-        let mut inner = self.lock();
-        // The lock is held while the PIN is tried, so that tries cannot run beside each other past the limit.
-        if let Some(wait_s) = inner.pin_tries.wait_s(peer, self.limits.pin_tries, self.limits.tries_wait, now) {
+        let mut tries = self.pin_tries.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(wait_s) = tries.wait_s(peer, self.limits.pin_tries, self.limits.tries_wait, now) {
             return Err(CrewError::Wait { wait_s });
         }
-        let kept = inner.kept.pin_hash.clone().unwrap_or_default();
+        let kept = self.lock().kept.pin_hash.clone().unwrap_or_default();
         if pin.len() > 256 || !secret::is_pin(pin, &kept) {
-            inner.pin_tries.failed(peer, now);
+            tries.failed(peer, now);
             return Err(CrewError::PinWrong);
         }
-        inner.pin_tries.succeeded(peer);
+        tries.succeeded(peer);
+        let mut inner = self.lock();
+        // A PIN that was changed meanwhile is not the one that was tried.
+        if inner.kept.pin_hash.as_ref() != Some(&kept) {
+            return Err(CrewError::PinWrong);
+        }
         let token = secret::token()?;
         if inner.open.len() >= 16
             && let Some(oldest) = inner.open.iter().min_by_key(|(_, at)| **at).map(|(hash, _)| hash.clone())

@@ -5,12 +5,12 @@ use std::time::Instant;
 
 use axum::Extension;
 use axum::body::Body;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode, header};
 use serde_json::json as value;
 
 use crate::app::{App, blocking};
-use crate::asked::{self, MaybeAsked, asked};
+use crate::asked::{self, MaybeAsked, MaybeNamed, asked, named};
 use crate::crew::{CrewError, OpenCode};
 use crate::gate::{Caller, DEVICE_COOKIE, WHEELHOUSE_COOKIE, cookie};
 use crate::problem::{Problem, ProblemCode, json};
@@ -213,9 +213,10 @@ fn set_cookie(response: &mut Response<Body>, name: &str, token: &str, seconds: O
 pub(crate) async fn revoke(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
-    Path(device): Path<String>,
+    device: MaybeNamed,
 ) -> Result<Response<Body>, Problem> {
     caller.wheelhouse()?;
+    let device = named(device)?;
     let (utc, _) = app.ship.clock.now();
     let revoked = blocking(&app, move |app| -> Result<PairedDevice, Problem> {
         let paired = app.crew.revoke(&device, utc)?;

@@ -91,7 +91,15 @@ impl Ship {
     /// # Errors
     /// [`JournalError`] when the journal is no sound one or another program writes it.
     pub fn open(path: &Path, live_behind: usize) -> Result<Self, JournalError> {
-        let journal = Journal::open(path)?;
+        Self::open_with(path, live_behind, journal::Options::default())
+    }
+
+    /// As [`Ship::open`], with options for the journal.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn open_with(path: &Path, live_behind: usize, options: journal::Options) -> Result<Self, JournalError> {
+        let journal = Journal::open_with(path, options)?;
         let reader = journal.reader()?;
         let log = Arc::new(Log {
             epoch: journal.epoch().to_owned(),

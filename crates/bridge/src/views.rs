@@ -7,13 +7,13 @@ use std::sync::Arc;
 
 use axum::Extension;
 use axum::body::Body;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::{HeaderValue, Response, StatusCode, header};
 use serde::Serialize;
 use voyage::{SetRecord, VoyageRecord};
 
 use crate::app::{App, blocking};
-use crate::asked::{MaybeAsked, asked, number};
+use crate::asked::{MaybeAsked, MaybeNamed, asked, named, number};
 use crate::book::{BasketRow, FishRow, PlaceRow, SetView, VoyageView, baskets_of, set_view, voyage_view};
 use crate::gate::Caller;
 use crate::problem::{Problem, json};
@@ -114,13 +114,13 @@ fn pick_voyage(folded: &Folded, number: usize) -> Result<&VoyageRecord, Problem>
 async fn of_set<T: Serialize + Send + 'static>(
     app: &Arc<App>,
     caller: &Caller,
-    set: String,
+    set: MaybeNamed,
     query: MaybeAsked,
     view: impl FnOnce(&Folded, &VoyageRecord, &SetRecord) -> T + Send + 'static,
 ) -> Result<Response<Body>, Problem> {
     caller.role()?;
     let wanted = number("voyage", asked(query)?.voyage.as_deref())?;
-    let set = number("the set", Some(&set))?.unwrap_or(0);
+    let set = number("the set", Some(&named(set)?))?.unwrap_or(0);
     let answer = blocking(app, move |app| -> Result<T, Problem> {
         let folded = folded(app)?;
         let voyage = match wanted {
@@ -145,7 +145,7 @@ async fn of_set<T: Serialize + Send + 'static>(
 pub(crate) async fn set(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
-    Path(number): Path<String>,
+    number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
     of_set(&app, &caller, number, query, set_view).await
@@ -158,7 +158,7 @@ pub(crate) async fn set(
 pub(crate) async fn hooks(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
-    Path(number): Path<String>,
+    number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
     of_set(&app, &caller, number, query, |_, _, set| records::hook_rows(set, &forecast::depths(set))).await
@@ -171,7 +171,7 @@ pub(crate) async fn hooks(
 pub(crate) async fn baskets(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
-    Path(number): Path<String>,
+    number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
     of_set(&app, &caller, number, query, |_, _, set| baskets_of(set)).await
@@ -184,7 +184,7 @@ pub(crate) async fn baskets(
 pub(crate) async fn places(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
-    Path(number): Path<String>,
+    number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
     of_set(&app, &caller, number, query, |_, _, set| set.places.iter().map(PlaceRow::of).collect::<Vec<_>>()).await
@@ -197,7 +197,7 @@ pub(crate) async fn places(
 pub(crate) async fn fish(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
-    Path(number): Path<String>,
+    number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
     of_set(&app, &caller, number, query, |_, _, set| set.fish.iter().map(FishRow::of).collect::<Vec<_>>()).await
@@ -212,7 +212,7 @@ pub(crate) async fn fish(
 pub(crate) async fn map(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
-    Path(number): Path<String>,
+    number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
     of_set(&app, &caller, number, query, |_, voyage, set| records::geojson(voyage, set, &forecast::depths(set))).await

@@ -281,3 +281,33 @@ fn verif_a_device_learns_what_the_ship_holds_and_what_it_may_forget() {
     let file = ship.folder.path().join("backups").join(made.json()["file"].as_str().unwrap());
     assert!(file.is_file());
 }
+
+#[test]
+fn verif_a_full_disk_is_told_loudly_and_keeps_what_is_there() {
+    let ship = TestShip::on_a_small_disk(60);
+    let here = ship.here();
+    let mut live = here.live("", None);
+    live.next_named("hello").unwrap();
+    let text = "x".repeat(10_000);
+    let mut kept = 0;
+    let problem = loop {
+        assert!(kept < 1_000, "the disk never fills");
+        let reply = here.post("/api/events", &event("rail", kept + 1, "note", &json!({"text": text})));
+        if reply.status != 200 {
+            break reply;
+        }
+        kept += 1;
+    };
+    assert_eq!(problem.problem(), (503, "journal_stopped".to_owned()));
+    assert!(problem.text().contains("disk is full"), "{}", problem.text());
+    let health = live.next_named("health").unwrap();
+    assert_eq!(health.data["ok"], false);
+    let health = here.get("/api/health");
+    assert_eq!(health.status, 503);
+    assert!(health.json()["stopped"].as_str().unwrap().contains("disk is full"));
+    assert!(kept > 0);
+    assert_eq!(here.get("/api/voyage").status, 200, "what is kept can be read");
+    assert_eq!(here.get("/api/events?limit=1000").json()["events"].as_array().unwrap().len() as u64, kept);
+    // A screen that comes later learns it too.
+    assert_eq!(here.live("", None).next_named("health").unwrap().data["ok"], false);
+}

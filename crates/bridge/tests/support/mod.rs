@@ -37,7 +37,20 @@ impl TestShip {
     }
 
     pub fn in_folder(folder: TempDir, limits: Limits) -> Self {
-        let ship = Arc::new(Ship::open(&folder.path().join("voyage.journal"), limits.live_behind).unwrap());
+        let ship = Ship::open(&folder.path().join("voyage.journal"), limits.live_behind).unwrap();
+        Self::of(folder, ship, limits)
+    }
+
+    /// A ship whose disk holds only so many pages of 4,096 bytes.
+    pub fn on_a_small_disk(pages: u32) -> Self {
+        let (folder, limits) = (tempfile::tempdir().unwrap(), Limits::default());
+        let options = journal::Options { max_page_count: Some(pages) };
+        let ship = Ship::open_with(&folder.path().join("voyage.journal"), limits.live_behind, options).unwrap();
+        Self::of(folder, ship, limits)
+    }
+
+    fn of(folder: TempDir, ship: Ship, limits: Limits) -> Self {
+        let ship = Arc::new(ship);
         let mut setup = Setup::new(folder.path());
         setup.backups = Some(folder.path().join("backups"));
         setup.names = vec![ELSEWHERE.to_owned()];
