@@ -5,6 +5,7 @@
 //! (development) profile except `bench`, so nothing is compiled twice.
 
 mod machine;
+mod peers;
 
 use std::process::{Command, ExitCode};
 
@@ -35,7 +36,7 @@ enum Task {
     Bless,
     /// What CI does: lint, the README's test command, and a tree that is still clean afterwards
     Ci,
-    /// Run the benchmarks (release profile)
+    /// Run the benchmarks (release profile), then outside programs on the same basket, and print the ratios
     Bench,
     /// Cut the power of a journal again and again and count what was lost (nothing may be)
     Powercut {
@@ -70,7 +71,8 @@ fn perform(task: Task) -> Result<()> {
         Task::Ci => ci(),
         Task::Bench => {
             machine::compiler()?;
-            cargo(&["bench", "--workspace", "--locked"])
+            cargo(&["bench", "--workspace", "--locked"])?;
+            peers::compare()
         }
         Task::Powercut { rest } => {
             machine::compiler()?;

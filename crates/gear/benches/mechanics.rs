@@ -163,6 +163,27 @@ fn hundred_baskets(criterion: &mut Criterion<CpuTime>) {
     group.finish();
 }
 
+/// The very basket that `bench/peers/time_peers.py` gives to outside programs.
+fn peers_basket(criterion: &mut Criterion<CpuTime>) {
+    let mut group = criterion.benchmark_group("one basket as the peers hang it");
+    group.sample_size(20);
+    let mut rig = rig(25, 0.60);
+    rig.basket.float_line_m = 25.0;
+    rig.main_line.axial_stiffness_n = 20_000.0;
+    let level = |depth_m: f64, east_m_s: f64, north_m_s: f64| CurrentLevel { depth_m, east_m_s, north_m_s };
+    let current = vec![level(0.0, -0.0581, 0.1265), level(250.0, 0.0419, -0.1235)];
+    let water = Water { current, ..Water::default() };
+    for elements_per_interval in [1, 8] {
+        let options =
+            HangOptions { line_bearing_deg_true: 0.0, ends: EndsHeld::Fixed, point_loads: true, elements_per_interval };
+        let line = [(rig, options)];
+        group.bench_function(format!("{elements_per_interval} an interval"), |bencher| {
+            bencher.iter(|| hang(&line, &water, None));
+        });
+    }
+    group.finish();
+}
+
 fn growth(criterion: &mut Criterion<CpuTime>) {
     let mut group = criterion.benchmark_group("100 baskets, growth");
     group.sample_size(10);
@@ -214,5 +235,5 @@ fn soak(criterion: &mut Criterion<CpuTime>) {
     group.finish();
 }
 
-criterion_group! { name = benches; config = Criterion::default().with_measurement(CpuTime); targets = hundred_baskets, growth, soak }
+criterion_group! { name = benches; config = Criterion::default().with_measurement(CpuTime); targets = peers_basket, hundred_baskets, growth, soak }
 criterion_main!(benches);
