@@ -27,8 +27,10 @@ pub(crate) enum Effort {
     /// With every means there is.
     #[default]
     Whole,
-    /// With Newton from the start given: for searches, where a gear that is hard to solve may be passed over.
+    /// With Newton alone, in halved steps where whole ones lead nowhere.
     Light,
+    /// With whole steps of Newton alone, from a start that should be near.
+    Quick,
 }
 
 /// A row that drifts freely.
@@ -41,12 +43,11 @@ pub(crate) struct Drifting {
     pub net_n: f64,
 }
 
-/// Finds shape and drift together by Newton alone: from where `pull` and `velocity_m_s` are, which may be near it
-/// already, else from still water with the current raised in steps.
+/// Finds shape and drift together with every means there is. `pull` and `velocity_m_s` are where to start.
 ///
 /// # Errors
 /// [`GearError::NotConverged`].
-pub(crate) fn free_row_lightly(
+pub(crate) fn free_row(
     strand: &Strand,
     profile: &Profile,
     tether: &Tether,
@@ -54,46 +55,15 @@ pub(crate) fn free_row_lightly(
     pull: &mut Pull,
     velocity_m_s: [f64; 2],
 ) -> Result<Drifting, GearError> {
-    let row = Row { strand, profile, tether, span_m };
-    let mut spent = 0;
-    if let Some(found) = row.fast(pull, velocity_m_s, &mut spent) {
-        return Ok(found);
-    }
-    *pull = still_start(strand, [span_m, 0.0, 0.0]);
-    let mut velocity = [0.0; 2];
-    let (mut reached, mut step) = (0.0_f64, 0.5_f64);
-    while step >= 1.0 / 64.0 {
-        let share = (reached + step).min(1.0);
-        let weaker = profile.changed(share, 0.0, [0.0; 2]);
-        let part = Row { profile: &weaker, ..row };
-        let mut trial = pull.clone();
-        let (from, grown) = if reached > 0.0 { (velocity, share / reached) } else { (velocity_m_s, share) };
-        let guess = from.map(|v| v * grown);
-        let begun = trial.clone();
-        let mut found = part.fast(&mut trial, guess, &mut spent);
-        if found.is_none() && step <= 0.125 {
-            trial = begun;
-            found = part.careful(&mut trial, guess, &mut spent);
-        }
-        match found {
-            Some(found) => {
-                (*pull, velocity, reached) = (trial, found.ends.first_m_s, share);
-                if reached >= 1.0 {
-                    return Ok(found);
-                }
-                step *= 1.5;
-            }
-            None => step *= 0.5,
-        }
-    }
-    Err(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY })
+    free_row_with(Effort::Whole, strand, profile, tether, span_m, pull, velocity_m_s)
 }
 
-/// Finds shape and drift together. `pull` and `velocity_m_s` are where to start.
+/// The same with so much effort.
 ///
 /// # Errors
 /// [`GearError::NotConverged`].
-pub(crate) fn free_row(
+pub(crate) fn free_row_with(
+    effort: Effort,
     strand: &Strand,
     profile: &Profile,
     tether: &Tether,
@@ -113,6 +83,9 @@ pub(crate) fn free_row(
         odd = Some((found, pull.clone()));
     }
     *pull = begun;
+    if effort == Effort::Quick {
+        return Err(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY });
+    }
     if odd.is_none()
         && let Some(found) = row.careful(pull, velocity_m_s, &mut spent)
     {
@@ -120,6 +93,9 @@ pub(crate) fn free_row(
             return Ok(found);
         }
         odd = Some((found, pull.clone()));
+    }
+    if effort == Effort::Light {
+        return Err(GearError::NotConverged { iterations: spent, gap_m: f64::INFINITY });
     }
     // From still water to the whole current, in steps that are halved where they fail.
     *pull = still_start(strand, [span_m, 0.0, 0.0]);

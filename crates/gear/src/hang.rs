@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::band::{InputErrors, bands};
 use crate::catenary::{Basket, HookPlace};
 use crate::current::Profile;
-use crate::drift::{Effort, free_row, free_row_lightly};
+use crate::drift::{Effort, free_row_with};
 use crate::error::{GearError, above_up_to, from_up_to};
 use crate::float_line::Tether;
 use crate::march::Strand;
@@ -293,11 +293,8 @@ impl Ready {
             }
             EndsHeld::Drifting => {
                 let velocity = start.map_or_else(|| self.likely_drift(), |start| start.velocity_m_s);
-                let find = match self.effort {
-                    Effort::Whole => free_row,
-                    Effort::Light => free_row_lightly,
-                };
-                let row = find(&self.strand, &self.profile, &self.tether, span_m, &mut pull, velocity)?;
+                let (strand, profile, tether) = (&self.strand, &self.profile, &self.tether);
+                let row = free_row_with(self.effort, strand, profile, tether, span_m, &mut pull, velocity)?;
                 Solved { shot: row.shot, ends: row.ends, pull, net_n: Some(row.net_n) }
             }
         };

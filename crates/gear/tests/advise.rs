@@ -1,5 +1,7 @@
 //! Setting advice: counted as by brute force, within the limits, and no worse for a wider band.
 
+#![allow(clippy::expect_used, reason = "a test fails by panicking")]
+
 use gear::advise::{Advice, LimitsGiven, Parts, Plan, Question, Range, Reason, Search, TargetBand, Tried};
 use gear::current::CurrentLevel;
 use gear::parts::{BranchLine, DragAt, Float, FloatLine, MainLine, Water};

@@ -52,7 +52,7 @@ const LADDER: [(u32, f64, f64); 14] = [
 /// Gears of a grid at most.
 const MOST: usize = 400_000;
 /// Gears of a run at most: runs are what is shared out to the cores.
-const MOST_IN_A_RUN: usize = 32;
+const MOST_IN_A_RUN: usize = 64;
 
 /// The gears that fit, in runs of neighbours (hooks and float line the same), and what was left out.
 #[derive(Debug, Clone)]
@@ -88,7 +88,7 @@ impl Grid {
         for hooks_per_basket in &axes.hooks {
             for float_line_m in &limits.float_lines_m {
                 let mut run = Vec::new();
-                for (row, sag_ratio) in axes.sag.iter().enumerate() {
+                for (row, sag_ratio) in axes.sag.iter().rev().enumerate() {
                     // There and back again, so that each gear is a neighbour of the one before it.
                     let step = |place: usize| if row % 2 == 0 { place } else { axes.spacing_m.len() - 1 - place };
                     for place in 0..axes.spacing_m.len() {

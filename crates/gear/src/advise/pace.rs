@@ -33,6 +33,8 @@ pub enum Reason {
     DoesNotSink,
     /// No shape was found in which all forces balance.
     NoBalancedShape,
+    /// No balanced shape was found with the effort that a search can spend on a gear.
+    TooHard,
     /// The float cannot carry its basket.
     FloatGoesUnder,
 }
@@ -139,6 +141,7 @@ impl Reason {
             ),
             Self::DoesNotSink => "main line and branch lines together are lighter than the water (main_line.density_kg_m3, branch.weight_in_water_n)".to_owned(),
             Self::NoBalancedShape => "no shape was found in which all forces balance in this current".to_owned(),
+            Self::TooHard => "no balanced shape was found with the effort that a search can spend on a gear in so strong a shear (gangion depth spends more)".to_owned(),
             Self::FloatGoesUnder => "the float cannot carry its basket and goes under (float.net_buoyancy_n)".to_owned(),
         }
     }

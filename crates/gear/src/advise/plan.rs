@@ -10,11 +10,12 @@ use std::collections::BTreeMap;
 use super::answer::{Advice, Change, Changed, LeftOut, Plan, Searched};
 use super::grid::Grid;
 use super::pace::Reason;
-use super::trial::{Count, Tried};
+use super::trial::{Count, Tried, goes_under};
 use super::{Parts, Question};
 use crate::band::bands;
 use crate::catenary::{self, HookPlace, hook_depths_with_band};
 use crate::doubt::{GearDoubt, GearDoubtKind, about};
+use crate::drift::Effort;
 use crate::hang::{self, Drift, Hung, Ready, Rig, Start};
 use crate::setting::KNOT_M_S;
 
@@ -111,17 +112,29 @@ fn differ(a: &Tried, b: &Tried) -> bool {
 /// The same gear counted with the elements of a plan.
 fn counted_again(question: &Question, tried: Tried) -> Tried {
     let Some(parts) = &question.parts else { return tried };
-    let rig = question.rig(parts, &tried.candidate);
-    let outcome = match hang::hang_basket(&rig, &question.water, &question.options(PLAN_ELEMENTS)) {
-        Ok(hung) if goes_under(parts, hung.float_load_n) == Some(true) => Err(Reason::FloatGoesUnder),
-        Ok(hung) => Ok(Count::of(&hung.hooks, question)),
-        Err(_) => Err(Reason::NoBalancedShape),
+    let outcome = match finely(question, &question.rig(parts, &tried.candidate), &tried, Effort::Light) {
+        Some((_, hung, _)) if goes_under(parts, hung.float_load_n) == Some(true) => Err(Reason::FloatGoesUnder),
+        Some((_, hung, _)) => Ok(Count::of(&hung.hooks, question)),
+        None => Err(Reason::NoBalancedShape),
     };
     Tried { outcome, ..tried }
 }
 
-fn goes_under(parts: &Parts, float_load_n: f64) -> Option<bool> {
-    parts.float.and_then(|float| float.net_buoyancy_n).map(|carries_n| float_load_n > carries_n)
+/// A gear with the elements of a plan, from where the search found it; with finer ones where these have no balanced shape.
+fn finely(question: &Question, rig: &Rig, tried: &Tried, effort: Effort) -> Option<(Ready, Hung, Start)> {
+    let options = question.options(PLAN_ELEMENTS);
+    let mut ready = Ready::new(rig, &question.water, &options).ok()?;
+    ready.effort = effort;
+    let near = tried.near.map(|near| ready.start(&near));
+    let found = match ready.solve(near.as_ref()) {
+        Ok((solved, start)) => Some((ready, solved, start)),
+        Err(_) if effort == Effort::Whole => Ready::solved(rig, &question.water, &options).ok(),
+        Err(_) => None,
+    };
+    found.map(|(ready, solved, start)| {
+        let hung = ready.describe(&solved);
+        (ready, hung, start)
+    })
 }
 
 /// A plan in full; none when it does not hang after all.
@@ -182,17 +195,16 @@ impl Hanging {
     }
 
     fn in_the_current(question: &Question, rig: &Rig, parts: &Parts, tried: &Tried) -> Option<Self> {
-        let options = question.options(PLAN_ELEMENTS);
-        let (ready, solved, start) = Ready::solved(rig, &question.water, &options).ok()?;
-        let mut hung = ready.describe(&solved);
-        if let Some(bands) = bands(&ready, &start, &hung.hooks, &question.errors) {
+        let (ready, mut hung, start) = finely(question, rig, tried, Effort::Whole)?;
+        let light = Ready { effort: Effort::Light, ..ready.clone() };
+        if let Some(bands) = bands(&light, &start, &hung.hooks, &question.errors) {
             for (hook, (band_m, mostly)) in hung.hooks.iter_mut().zip(bands) {
                 (hook.band_m, hook.band_mostly) = (Some(band_m), Some(mostly));
             }
         }
         let deepest_m = hung.hooks.iter().map(|hook| hook.depth_m).fold(1.0, f64::max);
         let sea = Sea { question, parts, tried, ready: &ready, start: &start, deepest_m };
-        let doubts = about(&hung, rig, &question.water, &options)
+        let doubts = about(&hung, rig, &question.water, &question.options(PLAN_ELEMENTS))
             .into_iter()
             .filter(|doubt| doubt.kind != GearDoubtKind::NoCurrent)
             .collect();

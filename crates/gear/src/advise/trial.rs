@@ -5,7 +5,8 @@ use super::pace::{Fit, Reason};
 use super::{Parts, Question};
 use crate::catenary::{Basket, HookPlace, hook_depths};
 use crate::drift::Effort;
-use crate::hang::{EndsHeld, HangOptions, Near, Ready, Rig, Solved, Start};
+use crate::error::GearError;
+use crate::hang::{EndsHeld, HangOptions, Near, Ready, Rig, Solved};
 use crate::shape::Shape;
 
 /// Straight elements for each clip interval while searching.
@@ -20,6 +21,8 @@ pub struct Tried {
     pub fit: Fit,
     /// How it hangs, or why it does not.
     pub outcome: Result<Count, Reason>,
+    /// Where it lies, for the next solution of it.
+    pub(super) near: Option<Near>,
 }
 
 /// How a basket hangs, counted.
@@ -56,61 +59,95 @@ impl Count {
 
 /// Tries a run of neighbours, each starting from the one before it.
 pub(super) fn try_all(question: &Question, run: &[(Candidate, Fit)]) -> Vec<Tried> {
-    let mut near = None;
+    let mut crew = Crew { question, near: None, purse: PURSE_A_GEAR * run.len() };
     run.iter()
         .map(|(candidate, fit)| {
-            let outcome = match &question.parts {
-                Some(parts) => in_the_current(question, parts, candidate, &mut near),
+            let hung = match &question.parts {
+                Some(parts) => crew.hang(parts, candidate),
                 None => hook_depths(&question.basket(candidate))
-                    .map(|hanging| Count::of(&hanging.hooks, question))
+                    .map(|hanging| (Count::of(&hanging.hooks, question), None))
                     .map_err(|_| Reason::NoBalancedShape),
             };
-            Tried { candidate: *candidate, fit: *fit, outcome }
+            Tried {
+                candidate: *candidate,
+                fit: *fit,
+                outcome: hung.map(|(count, _)| count),
+                near: hung.ok().and_then(|(_, near)| near),
+            }
         })
         .collect()
 }
 
-fn in_the_current(
-    question: &Question,
-    parts: &Parts,
-    candidate: &Candidate,
-    near: &mut Option<Near>,
-) -> Result<Count, Reason> {
-    let rig = question.rig(parts, candidate);
-    let (ready, solved, _) = hang(question, &rig, SEARCH_ELEMENTS, *near)?;
-    *near = Some(solved.near());
-    if let Some(carries_n) = parts.float.and_then(|float| float.net_buoyancy_n)
-        && solved.pull.first_n[2] - solved.shot.last_n[2] > carries_n
-    {
-        return Err(Reason::FloatGoesUnder);
-    }
-    let shape = Shape::of(&ready.strand, &ready.profile, &solved.ends, &solved.pull);
-    Ok(Count::of(&ready.hooks(&shape, &solved.ends), question))
+/// Marches over one element each that a run may spend for each of its gears beside the quick ones, some half a
+/// millisecond: where a strong shear makes gears hard to solve, a search must still come to an end.
+const PURSE_A_GEAR: usize = 1500;
+
+/// What hangs one gear after the other.
+struct Crew<'a> {
+    question: &'a Question,
+    /// Where the gear before lies.
+    near: Option<Near>,
+    /// What may still be spent on hard ones.
+    purse: usize,
 }
 
-/// Hangs a gear from where its neighbour lies, or from still water, with finer elements where that fails.
-fn hang(
-    question: &Question,
-    rig: &Rig,
-    elements_per_interval: u32,
-    near: Option<Near>,
-) -> Result<(Ready, Solved, Start), Reason> {
-    for finer in [1, 2, 4] {
-        let mut ready = Ready::new(rig, &question.water, &question.options(elements_per_interval * finer))
-            .map_err(|_| Reason::DoesNotSink)?;
-        ready.effort = Effort::Light;
-        let near = near.map(|near| ready.start(&near));
-        let mut k = 0;
-        for start in [near.as_ref()] {
-            k += 1;
-            if let Ok((solved, found)) = ready.solve(start) {
-                eprintln!("STAGE {finer} {}", solved.shot.rounds / 32);
-                return Ok((ready, solved, found));
+impl Crew<'_> {
+    fn hang(&mut self, parts: &Parts, candidate: &Candidate) -> Result<(Count, Option<Near>), Reason> {
+        let rig = self.question.rig(parts, candidate);
+        if self.near.is_none() && self.purse == 0 {
+            return Err(Reason::TooHard);
+        }
+        let (ready, solved) = self.solve(&rig)?;
+        let near = Some(solved.near());
+        self.near = near;
+        let float_load_n = solved.pull.first_n[2] - solved.shot.last_n[2];
+        if goes_under(parts, float_load_n) == Some(true) {
+            return Err(Reason::FloatGoesUnder);
+        }
+        let shape = Shape::of(&ready.strand, &ready.profile, &solved.ends, &solved.pull);
+        Ok((Count::of(&ready.hooks(&shape, &solved.ends), self.question), near))
+    }
+
+    /// Quickly from the neighbour; while the purse lasts, in halved steps from there, and with every means.
+    fn solve(&mut self, rig: &Rig) -> Result<(Ready, Solved), Reason> {
+        let (water, options) = (&self.question.water, self.question.options(SEARCH_ELEMENTS));
+        let mut ready = Ready::new(rig, water, &options).map_err(|_| Reason::DoesNotSink)?;
+        let elements = ready.strand.elements();
+        if let Some(near) = self.near {
+            let start = ready.start(&near);
+            for effort in [Effort::Quick, Effort::Light] {
+                ready.effort = effort;
+                let found = ready.solve(Some(&start));
+                if effort != Effort::Quick {
+                    self.pay(found.as_ref().map(|(solved, _)| solved), elements);
+                }
+                if let Ok((solved, _)) = found {
+                    return Ok((ready, solved));
+                }
+                if self.purse == 0 {
+                    return Err(Reason::TooHard);
+                }
             }
         }
+        let found = Ready::solved(rig, water, &options);
+        self.pay(found.as_ref().map(|(_, solved, _)| solved), elements);
+        found.map(|(ready, solved, _)| (ready, solved)).map_err(|_| Reason::NoBalancedShape)
     }
-                eprintln!("STAGE fail");
-    Err(Reason::NoBalancedShape)
+
+    /// Takes what a solution cost out of the purse.
+    fn pay(&mut self, found: Result<&Solved, &GearError>, elements: usize) {
+        let rounds = match found {
+            Ok(solved) => solved.shot.rounds,
+            Err(GearError::NotConverged { iterations, .. }) => *iterations,
+            Err(_) => 0,
+        };
+        self.purse = self.purse.saturating_sub(rounds as usize * elements);
+    }
+}
+
+/// Whether a float cannot carry its load; none where its buoyancy is not known.
+pub(super) fn goes_under(parts: &Parts, float_load_n: f64) -> Option<bool> {
+    parts.float.and_then(|float| float.net_buoyancy_n).map(|carries_n| float_load_n > carries_n)
 }
 
 impl Question {
