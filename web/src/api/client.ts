@@ -1,0 +1,42 @@
+// Questions to the ship, typed by its API document, each with its own time-out.
+import type { paths } from './api.d.ts';
+
+type Get = { [P in keyof paths]: paths[P] extends { get: { responses: { 200: { content: { 'application/json': infer T } } } } } ? T : never };
+
+const TIMEOUT_MS = 8_000;
+
+/** Asks; `json` is null where there was no good answer, `status` 0 where there was none at all. */
+export async function ask<P extends keyof Get>(path: P, query: Record<string, string> = {}, number?: string): Promise<{ status: number; json: Get[P] | null }> {
+  const abort = new AbortController();
+  const timer = setTimeout(() => abort.abort(), TIMEOUT_MS);
+  try {
+    const search = new URLSearchParams(query).toString();
+    const address = path.replace('{number}', number ?? '') + (search ? `?${search}` : '');
+    const response = await fetch(address, { signal: abort.signal, cache: 'no-store' });
+    const text = await response.text();
+    // Health says how the journal is with 503 too.
+    const good = response.ok || (path === '/api/health' && response.status === 503);
+    return { status: response.status, json: good ? (JSON.parse(text) as Get[P]) : null };
+  } catch {
+    return { status: 0, json: null };
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+/** Pairs this device by the code from the wheelhouse; the sentence of the ship where that failed. */
+export async function pair(code: string, device: string): Promise<string | null> {
+  const abort = new AbortController();
+  const timer = setTimeout(() => abort.abort(), TIMEOUT_MS);
+  try {
+    const response = await fetch('/api/pair', {
+      method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ code, device, name: null }), signal: abort.signal,
+    });
+    if (response.ok) return null;
+    return ((await response.json()) as { text?: string }).text ?? `HTTP ${response.status}`;
+  } catch {
+    return '—';
+  } finally {
+    clearTimeout(timer);
+  }
+}

@@ -1,0 +1,25 @@
+// How this screen shows things: palette, dimmer, millimetres. Kept on the device, never sent.
+export type Palette = 'day' | 'dusk' | 'night';
+export const palettes: readonly Palette[] = ['day', 'dusk', 'night'];
+
+const stored = (name: string) => localStorage.getItem(name);
+
+class Look {
+  palette = $state<Palette>(palettes.find((one) => one === stored('palette')) ?? 'dusk');
+  /** How much light is taken away, 0 to 0.8: never wholly dark. */
+  dim = $state(Math.min(0.8, Math.max(0, Number(stored('dim') ?? 0) || 0)));
+  /** CSS pixels in a millimetre of this screen's glass. */
+  px_per_mm = $state(Number(stored('px_per_mm')) || 5.9);
+
+  choose(palette: Palette): void {
+    this.palette = palette;
+    localStorage.setItem('palette', palette);
+  }
+
+  dimTo(dim: number): void {
+    this.dim = Math.min(0.8, Math.max(0, dim));
+    localStorage.setItem('dim', String(this.dim));
+  }
+}
+
+export const look = new Look();

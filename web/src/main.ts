@@ -1,0 +1,8 @@
+// Starts the screens.
+import { mount } from 'svelte';
+import App from './App.svelte';
+import './look/base.css';
+import { ship } from './ship.svelte.ts';
+
+mount(App, { target: document.getElementById('app')! });
+void ship.start();

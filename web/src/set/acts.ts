@@ -1,0 +1,90 @@
+// What the keys do: each a fact with its place in the line, kept on this device before anything is said.
+import { ship } from '../ship.svelte.ts';
+import { clock } from '../words/shown.ts';
+
+const now = () => clock(ship.now_ms, ship.utc_offset_min ?? 0, true);
+
+/** The place a float tap belongs to: the one whose beat is nearest. */
+export function tapPlace(): number {
+  const due = ship.due;
+  if (!due) return Math.max(0, ...ship.log.taps().keys(), ...ship.places.map((place) => place.place)) + 1;
+  const past_half = due.position > due.hooks / 2;
+  return past_half ? due.basket + 1 : due.basket;
+}
+
+export async function tapFloat(place: number, tag?: string): Promise<void> {
+  const bears = tag ?? (ship.tags.get(place) || undefined);
+  const data = bears === undefined ? { place } : { place, tag: bears };
+  await ship.keep({ kind: 'float_clipped', data }, 'done-float', { float: tag ?? ship.floatName(place), time: now() });
+}
+
+/** Names a float: a tap that stands is mended, so that its time stays; else it is tapped now. */
+export async function nameFloat(place: number, tag: string): Promise<void> {
+  const tap = ship.log.taps().get(place);
+  if (!tap) return tapFloat(place, tag);
+  const data = { target: tap.id, data: { place, tag }, why: 'wrong tag' };
+  await ship.keep({ kind: 'amended', data }, 'done-tag', { tag, float: place });
+}
+
+export async function missed(): Promise<void> {
+  const due = ship.due;
+  if (!due || due.position < 1) return;
+  await ship.keep({ kind: 'hook_missed', data: { basket: due.basket, position: due.position } }, 'done-missed', { hook: due.position, basket: due.basket });
+}
+
+export const openStop = () => ship.log.stops().find((stop) => stop.to_ms === null) ?? null;
+
+export async function stop(): Promise<void> {
+  if (openStop()) return;
+  await ship.keep({ kind: 'stop_started', data: {} }, 'done-stop', { time: now() });
+}
+
+/** Answers what the line does in the stop that lasts. */
+export async function stopAnswer(line_running: boolean): Promise<void> {
+  const open = openStop();
+  if (open) await ship.keep({ kind: 'amended', data: { target: open.id, data: { line_running }, why: 'answer' } });
+}
+
+export async function goOn(): Promise<void> {
+  await ship.keep({ kind: 'stop_ended', data: {} }, 'done-go', { time: now() });
+}
+
+export async function buoy(name: string): Promise<void> {
+  await ship.keep({ kind: 'radio_buoy_launched', data: { buoy: name, place: tapPlace() } }, 'done-buoy', { buoy: name, time: now() });
+}
+
+export async function bin(name: string): Promise<void> {
+  await ship.keep({ kind: 'bin_started', data: { bin: name } }, 'done-bin', { bin: name, time: now() });
+}
+
+export async function notePlace(): Promise<void> {
+  await ship.keep({ kind: 'place_noted', data: ship.position() }, 'done-note', { time: now() });
+}
+
+/** A beat from now on: at the float that begins a basket, or where the running one stands. */
+export async function beat(basket: number, position: number, at_ms: number, beat_s: number, hooks_per_basket: number, float_takes_a_beat: boolean, set?: string): Promise<void> {
+  const data = { basket, position, at: ship.byDevice(at_ms), beat_s, hooks_per_basket, float_takes_a_beat };
+  await ship.keep({ kind: 'beat', data, ...(set ? { set } : {}) }, 'done-beat', { seconds: beat_s, time: now() });
+}
+
+/** Quicker or slower by so much: an anchor at the thing clipped last, so that the count goes on. */
+export async function beatBy(change_s: number): Promise<void> {
+  const due = ship.due;
+  const anchor = ship.log.anchor(ship.now_ms);
+  if (!due || !anchor || due.stopped) return;
+  const beat_s = Math.round(Math.max(0.5, anchor.beat_s + change_s) * 10) / 10;
+  const passed_s = due.interval_s - due.next_in_s;
+  await beat(due.basket, due.position, ship.now_ms - passed_s * 1_000, beat_s, due.hooks, anchor.float_takes_a_beat);
+}
+
+export async function startSetting(gear: string, hooks: number, beat_s: number, float_takes_a_beat: boolean): Promise<void> {
+  const at_ms = ship.now_ms;
+  const id = await ship.keep({ kind: 'setting_started', data: { gear }, set: null });
+  if (!id) return;
+  await beat(1, 0, at_ms, beat_s, hooks, float_takes_a_beat, id);
+  await ship.keep({ kind: 'float_clipped', data: { place: 1 }, set: id }, 'done-start', { time: now() });
+}
+
+export async function endSetting(last_place: number, hooks_after: number): Promise<void> {
+  await ship.keep({ kind: 'setting_ended', data: { last_place, hooks_after } }, 'done-end', { time: now() });
+}

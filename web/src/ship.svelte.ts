@@ -1,0 +1,262 @@
+// What the screens look at: the link, the queue, the set in hand. One for the page.
+import type { components } from './api/api.d.ts';
+import { ask } from './api/client.ts';
+import { type Health, type Link, Live, type Row } from './api/live.ts';
+import { ShipTime } from './clock/ship-time.ts';
+import { type Counts, type Happening, Outbox } from './outbox/outbox.ts';
+import { Sender, usual, type Way } from './outbox/send.ts';
+import type { Due } from './set/due.ts';
+import { type Event, expectedTag, type Overboard, SetLog } from './set/log.ts';
+
+type Schemas = components['schemas'];
+export type BasketRow = Schemas['BasketRow'];
+
+/** The last thing done here, to be taken back by one tap. */
+export interface Done {
+  id: string;
+  words: string;
+  values: Record<string, string | number>;
+}
+
+/** Rows that are fetched at a time while looking back for the start of the set. */
+const PAGE = 1_000;
+/** The views are asked for again so long after a row that changes them. */
+const SETTLE_MS = 400;
+
+class Ship {
+  link = $state<Link>('opening');
+  way = $state<Way>('unknown');
+  counts = $state<Counts>({ unsent: 0, aside: 0, held: 0 });
+  /** Why this device could not write, when it could not. */
+  broken = $state<string | null>(null);
+  health = $state<Health | null>(null);
+  me = $state<Schemas['DeviceMe'] | null>(null);
+  voyage = $state.raw<Schemas['VoyageView'] | null>(null);
+  set = $state.raw<Schemas['SetView'] | null>(null);
+  baskets = $state.raw<BasketRow[]>([]);
+  places = $state.raw<Schemas['PlaceRow'][]>([]);
+  state_now = $state.raw<Record<string, unknown> | null>(null);
+  now_ms = $state(Date.now());
+  done = $state<Done | null>(null);
+  /** Moves at every event taken in, so that what is derived from the log is looked at again. */
+  version = $state(0);
+
+  readonly time = new ShipTime();
+  readonly log = new SetLog();
+  outbox: Outbox | null = null;
+  private sender: Sender | null = null;
+  private refresh_timer: ReturnType<typeof setTimeout> | null = null;
+  private told_offset_s: number | null = null;
+
+  head = $derived.by(() => {
+    const sets = this.voyage?.sets ?? [];
+    return sets.find((set) => set.stage === 'setting') ?? sets.at(-1) ?? null;
+  });
+  /** The id of the set being laid, from the ship or from what was started here and has not reached it. */
+  started_here = $state<string | null>(null);
+  setting = $derived.by(() => {
+    void this.version;
+    if (this.log.ended() && this.log.set === (this.started_here ?? this.head?.id)) return null;
+    return this.started_here ?? (this.head?.stage === 'setting' ? this.head.id : null);
+  });
+  due = $derived.by((): Due | null => {
+    void this.version;
+    return this.setting ? this.log.due(this.now_ms) : null;
+  });
+  tags = $derived.by(() => {
+    void this.version;
+    const known = new Map<number, string>();
+    for (const place of this.places) if (place.tag) known.set(place.place, place.tag);
+    for (const tap of this.log.taps().values()) if (tap.tag) known.set(tap.place, tap.tag);
+    return known;
+  });
+  overboard = $derived.by((): Overboard | null => {
+    void this.version;
+    return this.log.overboard(this.now_ms);
+  });
+  utc_offset_min = $derived(this.voyage?.voyage?.utc_offset_min ?? null);
+
+  /** What a float bears, or its place where that is not known. */
+  floatName(place: number): string {
+    return expectedTag(place, this.set?.gear.tag_mode, this.tags) ?? String(place);
+  }
+
+  async start(): Promise<void> {
+    setInterval(() => (this.now_ms = this.time.utcMs()), 100);
+    try {
+      this.outbox = await Outbox.open({
+        now_ms: () => Date.now(),
+        counter_ms: () => performance.now(),
+        ship_ms: () => this.time.realMs(),
+      });
+    } catch (error) {
+      this.broken = String(error);
+      return this.follow();
+    }
+    const box = this.outbox;
+    const recount = () => void box.counts().then((counts) => (this.counts = counts));
+    box.watch(recount);
+    recount();
+    for (const event of await box.unsent()) this.takeIn(JSON.parse(event.text) as Event);
+    this.sender = new Sender(box, usual, (way) => (this.way = way));
+    void this.sender.run();
+    void this.follow();
+  }
+
+  /** Keeps what happened on this device; null when even that failed, which is then told in the largest words. */
+  async keep(happening: Happening, words?: string, values: Record<string, string | number> = {}): Promise<string | null> {
+    try {
+      if (!this.outbox) throw new Error(this.broken ?? 'no store');
+      const set = happening.set === undefined ? this.setting : happening.set;
+      const kept = await this.outbox.put({ ...happening, set });
+      this.takeIn(JSON.parse(kept.text) as Event);
+      if (words) this.done = { id: kept.id, words, values };
+      this.broken = null;
+      navigator.vibrate?.(30);
+      return kept.id;
+    } catch (error) {
+      this.broken = error instanceof Error ? error.message : String(error);
+      return null;
+    }
+  }
+
+  async undo(): Promise<void> {
+    if (!this.done) return;
+    await this.keep({ kind: 'voided', data: { target: this.done.id, why: 'undo' } });
+    if (this.done.id === this.started_here) this.started_here = null;
+    this.done = { id: '', words: 'done-undone', values: {} };
+  }
+
+  /** Now by this device's clock, as events bear it, for a moment of the ship's time. */
+  byDevice(ship_ms: number): string {
+    return new Date(ship_ms + (Date.now() - this.time.utcMs())).toISOString();
+  }
+
+  position(): { latitude_deg: number | null; longitude_deg: number | null } {
+    const of = (name: string) => (typeof this.state_now?.[name] === 'number' ? (this.state_now[name] as number) : null);
+    return { latitude_deg: of('latitude_deg'), longitude_deg: of('longitude_deg') };
+  }
+
+  private takeIn(event: Event): void {
+    if (event.kind === 'ship_state') this.state_now = event.data;
+    if (this.log.take(event)) {
+      if (event.kind === 'setting_started' && event.device === this.outbox?.device && this.head?.stage !== 'setting') {
+        this.started_here = event.id;
+        this.log.set = event.id;
+        this.log.gear = { ...this.log.gear };
+      }
+      if (event.kind === 'voided' && event.data['target'] === this.started_here) this.started_here = null;
+      this.version += 1;
+    }
+  }
+
+  private async follow(): Promise<void> {
+    let cursor: string | null = null;
+    while (cursor === null) {
+      cursor = await this.load().catch(() => null);
+      if (cursor === null) {
+        if (this.link !== 'not_paired') this.link = 'down';
+        await new Promise((done) => setTimeout(done, 2_000));
+      }
+    }
+    const live = new Live(cursor, {
+      link: (link) => (this.link = link),
+      hello: (hello) => {
+        if (hello.afresh) {
+          this.log.clear();
+          // What waits here is as true as before.
+          void this.outbox?.unsent().then((unsent) => unsent.forEach((event) => this.takeIn(JSON.parse(event.text) as Event)));
+        }
+        this.sender?.linkIsNew();
+        this.refresh();
+        void this.measure();
+      },
+      kept: (row: Row) => {
+        const event = row.event as unknown as Event;
+        this.takeIn(event);
+        if (event.kind !== 'ship_state' && event.kind !== 'clock_offset') this.refresh();
+      },
+      ship: (state) => (this.state_now = state),
+      health: (health) => (this.health = health),
+      devices: () => {},
+    });
+    setInterval(() => this.link === 'up' && void this.measure(), 15_000);
+    setInterval(() => this.setting && this.link === 'up' && this.refresh(), 10_000);
+    await live.run();
+  }
+
+  /** Fetches the snapshot; answers the cursor from which the live stream goes on. */
+  private async load(): Promise<string | null> {
+    const me = await ask('/api/devices/me', this.outbox ? { device: this.outbox.device } : {});
+    if (me.status === 401 || me.status === 403) this.link = 'not_paired';
+    if (!me.json) return null;
+    this.me = me.json;
+    await this.measure();
+    const voyage = (await ask('/api/voyage')).json;
+    if (!voyage) return null;
+    this.voyage = voyage;
+    await this.views();
+    const [epoch, last] = [voyage.cursor.slice(0, voyage.cursor.lastIndexOf('.')), Number(voyage.cursor.slice(voyage.cursor.lastIndexOf('.') + 1))];
+    const wanted = this.head?.stage === 'setting' ? this.head.id : null;
+    let found = wanted === null;
+    const pages: Row[][] = [];
+    for (let upto = last; upto > 0 && (!found || pages.length === 0); upto -= PAGE) {
+      const from = Math.max(0, upto - PAGE);
+      const rows = (await ask('/api/events', { after: `${epoch}.${from}`, limit: String(upto - from) })).json;
+      if (!rows) return null;
+      pages.unshift(rows.events);
+      found ||= rows.events.some((row) => row.event.id === wanted);
+    }
+    for (const row of pages.flat()) this.takeIn(row.event as unknown as Event);
+    return voyage.cursor;
+  }
+
+  private async views(): Promise<void> {
+    const head = this.head;
+    if (!head) return;
+    const number = String(head.number);
+    const [set, baskets, places] = await Promise.all([
+      ask('/api/sets/{number}', {}, number),
+      ask('/api/sets/{number}/baskets', {}, number),
+      ask('/api/sets/{number}/places', {}, number),
+    ]);
+    if (set.json) {
+      this.set = set.json;
+      this.log.gear = set.json.gear;
+      this.log.set = this.started_here ?? head.id;
+    }
+    if (baskets.json) this.baskets = baskets.json;
+    if (places.json) this.places = places.json;
+    this.version += 1;
+  }
+
+  private refresh(): void {
+    this.refresh_timer ??= setTimeout(() => {
+      this.refresh_timer = null;
+      void (async () => {
+        const [voyage, health] = await Promise.all([ask('/api/voyage'), ask('/api/health')]);
+        if (health.json) this.health = health.json;
+        if (!voyage.json) return;
+        this.voyage = voyage.json;
+        if (this.started_here && voyage.json.sets.some((set) => set.id === this.started_here)) this.started_here = null;
+        await this.views();
+      })();
+    }, SETTLE_MS);
+  }
+
+  /** Measures the ship's time, and tells the ship how far this device's clock is off where that is news. */
+  private async measure(): Promise<void> {
+    const answered = await this.time.measure(async () => (await ask('/api/clock')).json, 4);
+    const offset = this.time.offset();
+    const device = this.outbox?.device;
+    if (!answered || !offset || !device || !this.outbox) return;
+    this.log.clockOf(device, offset.offset_s);
+    const moved = this.told_offset_s === null || Math.abs(offset.offset_s - this.told_offset_s) > Math.max(0.25, 2 * offset.uncertainty_s);
+    if (!moved || this.me?.role === 'look_only') return;
+    this.told_offset_s = offset.offset_s;
+    const data = { of_device: device, ...offset, of_boot: this.outbox.boot, of_monotonic_ms: Math.floor(performance.now()) };
+    await this.outbox.put({ kind: 'clock_offset', basis: 'instrument', data }).catch(() => {});
+  }
+}
+
+export const ship = new Ship();

@@ -1,0 +1,35 @@
+// How times, positions and ages are written.
+import { words } from './words.svelte.ts';
+
+const two = (value: number) => String(value).padStart(2, '0');
+
+/** 05:14 of a zone that is so many minutes ahead of UTC. */
+export function clock(ms: number, offset_min: number, seconds = false): string {
+  const at = new Date(ms + offset_min * 60_000);
+  return `${two(at.getUTCHours())}:${two(at.getUTCMinutes())}${seconds ? `:${two(at.getUTCSeconds())}` : ''}`;
+}
+
+/** Wed 4 Mar. */
+export function date(ms: number, offset_min: number): string {
+  return new Intl.DateTimeFormat(words.tag, { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' }).format(new Date(ms + offset_min * 60_000));
+}
+
+/** 2 min 05 s. */
+export function age(ms: number): string {
+  const s = Math.max(0, Math.round(ms / 1_000));
+  if (s < 60) return `${s} s`;
+  if (s < 3_600) return `${Math.floor(s / 60)} min ${two(s % 60)} s`;
+  return `${Math.floor(s / 3_600)} h ${two(Math.floor((s % 3_600) / 60))} min`;
+}
+
+/** 14°12.412′ and its hemisphere, apart so that the letter can be drawn as heavy as the figures. */
+export function degrees(value: number, width: number, positive: string, negative: string): string {
+  // Rounded first, so that 59.9996′ becomes the next degree and never 60.000′.
+  const thousandths = Math.round(Math.abs(value) * 60_000);
+  const [whole, rest] = [Math.floor(thousandths / 60_000), thousandths % 60_000];
+  return `${String(whole).padStart(width, '0')}°${(rest / 1_000).toFixed(3).padStart(6, '0')}′ ${value < 0 ? negative : positive}`;
+}
+
+export function position(latitude_deg: number, longitude_deg: number): string {
+  return `${degrees(latitude_deg, 2, 'N', 'S')}  ${degrees(longitude_deg, 3, 'E', 'W')}`;
+}
