@@ -49,6 +49,29 @@ pub struct GearInput {
     pub errors: InputErrors,
 }
 
+/// The parts of a gear without its basket, for commands that look for the basket. Fields that are not known are passed over.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+pub struct PartsInput {
+    /// The main line.
+    #[serde(default)]
+    pub main_line: Option<MainLine>,
+    /// The branch lines.
+    #[serde(default)]
+    pub branch: Option<BranchLine>,
+    /// The float lines; without drag when left out.
+    #[serde(default)]
+    pub float_line: Option<FloatLine>,
+    /// The floats; without drag when left out.
+    #[serde(default)]
+    pub float: Option<Float>,
+    /// The water and its current.
+    #[serde(default)]
+    pub water: Option<Water>,
+    /// Direction from the first float to the next, degrees true; 0 when left out.
+    #[serde(default)]
+    pub line_bearing_deg_true: f64,
+}
+
 /// The parts of [`GearInput`] that call for the mechanics.
 const MECHANICS: [&str; 5] = ["main_line", "branch", "float_line", "float", "water"];
 
@@ -67,27 +90,10 @@ impl GearInput {
     /// # Errors
     /// As [`GearInput::read`].
     pub fn of(raw: &Value, what: &str) -> Result<(Self, Vec<GearDoubt>), Failure> {
-        if asks_for_mechanics(raw) {
-            needed(
-                raw,
-                "main_line",
-                "diameter_mm",
-                "main_line.diameter_mm",
-                "weight and drag of the main line follow from its diameter. Measure it and give it in millimetres.",
-            )?;
-            needed(
-                raw,
-                "branch",
-                "weight_in_water_n",
-                "branch.weight_in_water_n",
-                "how far a current lifts the gear depends on it. Hang ten branch lines in a bucket of sea water on a spring \
-                 balance: newtons for one are kilograms × 9.81 ÷ 10.",
-            )?;
-        }
-        let input =
-            Self::deserialize(raw).map_err(|error| Failure::BadInput(format!("{what} is not understood: {error}.")))?;
-        let doubts = if asks_for_mechanics(raw) { assumed(raw, &input) } else { Vec::new() };
-        Ok((input, doubts))
+        let parts = PartsInput::of(raw, what)?;
+        let input = read_as(raw, what)?;
+        let Self { ends, .. } = input;
+        Ok((input, parts.assumed(raw, ends)))
     }
 
     /// The gear for the mechanics; none when only a basket was given.
@@ -129,8 +135,43 @@ fn needed(raw: &Value, part: &str, name: &str, field: &'static str, why: &'stati
     if there { Ok(()) } else { Err(Failure::bad_input(GearError::Missing { field, why })) }
 }
 
-/// One doubt that lists every number that was not given.
-fn assumed(raw: &Value, input: &GearInput) -> Vec<GearDoubt> {
+impl PartsInput {
+    /// Reads the parts.
+    ///
+    /// # Errors
+    /// Bad input when they are no parts, or lack what the mechanics cannot do without.
+    pub fn of(raw: &Value, what: &str) -> Result<Self, Failure> {
+        if asks_for_mechanics(raw) {
+            needed(
+                raw,
+                "main_line",
+                "diameter_mm",
+                "main_line.diameter_mm",
+                "weight and drag of the main line follow from its diameter. Measure it and give it in millimetres.",
+            )?;
+            needed(
+                raw,
+                "branch",
+                "weight_in_water_n",
+                "branch.weight_in_water_n",
+                "how far a current lifts the gear depends on it. Hang ten branch lines in a bucket of sea water on a spring \
+                 balance: newtons for one are kilograms × 9.81 ÷ 10.",
+            )?;
+        }
+        read_as(raw, what)
+    }
+
+    /// One doubt that lists every number that was not given; none where nothing asks for the mechanics.
+    pub fn assumed(&self, raw: &Value, ends: EndsHeld) -> Vec<GearDoubt> {
+        if asks_for_mechanics(raw) { assumed(raw, self, ends) } else { Vec::new() }
+    }
+}
+
+fn read_as<T: serde::de::DeserializeOwned>(raw: &Value, what: &str) -> Result<T, Failure> {
+    T::deserialize(raw).map_err(|error| Failure::BadInput(format!("{what} is not understood: {error}.")))
+}
+
+fn assumed(raw: &Value, input: &PartsInput, ends: EndsHeld) -> Vec<GearDoubt> {
     let mut taken = Vec::new();
     let mut look = |part: &str, name: &str, value: f64, unit: &str| {
         if raw.get(part).and_then(|part| part.get(name)).is_none() {
@@ -152,10 +193,10 @@ fn assumed(raw: &Value, input: &GearInput) -> Vec<GearDoubt> {
     if let Some(float) = &input.float {
         look("float", "drag_area_m2", float.drag_area_m2, " m²");
     }
-    let water = input.water();
+    let water = input.water.clone().unwrap_or_default();
     look("water", "density_kg_m3", water.density_kg_m3, " kg/m³");
     let mut doubts = Vec::new();
-    if input.ends == EndsHeld::Drifting && !water.current.is_empty() {
+    if ends == EndsHeld::Drifting && !water.current.is_empty() {
         for (part, given) in [("float_line", input.float_line.is_some()), ("float", input.float.is_some())] {
             if !given {
                 taken.push(format!("{part} without drag"));

@@ -37,6 +37,7 @@ enum Command {
     Settle(commands::settle::Args),
     Soak(commands::soak::Args),
     Calibrate(commands::calibrate::Args),
+    Advise(commands::advise::Args),
     Journal(commands::journal::Args),
 }
 
@@ -75,6 +76,7 @@ fn main() -> ExitCode {
         Command::Settle(args) => commands::settle::run(&args),
         Command::Soak(args) => commands::soak::run(&args),
         Command::Calibrate(args) => commands::calibrate::run(&args),
+        Command::Advise(args) => commands::advise::run(&args),
         Command::Journal(args) => commands::journal::run(&args),
     };
     match outcome {

@@ -119,6 +119,31 @@ fn verif_every_gear_hangs_as_it_does_by_itself() {
     }
 }
 
+/// In a shear of 0.6 m/s some gears are hard to solve: those that hang, hang as by themselves, and the others are told.
+#[test]
+fn verif_in_strong_shear_gears_hang_as_by_themselves_or_are_told_as_left_out() {
+    let mut question = question(&limits());
+    for level in &mut question.water.current {
+        (level.east_m_s, level.north_m_s) = (2.0 * level.east_m_s, 2.0 * level.north_m_s);
+    }
+    let (search, tried) = search(&question);
+    let hung = tried.iter().filter(|tried| tried.outcome.is_ok()).count();
+    // Every fifth: by itself, each takes some milliseconds.
+    for tried in tried.iter().step_by(5) {
+        let Ok(count) = tried.outcome else { continue };
+        let by_itself = hang_basket(&rig(basket(tried, &question)), &question.water, &options(1)).expect("hangs");
+        let deepest_m = by_itself.hooks.iter().map(|hook| hook.depth_m).fold(0.0, f64::max);
+        // As above; weaker pulls make the far end follow less.
+        assert_within("deepest, m", count.deepest_m, deepest_m, 1e-4);
+    }
+    assert!(hung * 2 > tried.len(), "{hung} of {}", tried.len());
+    let gears = tried.len();
+    let searched = search.advice(tried).searched;
+    let left_out: usize = searched.left_out.iter().map(|out| out.count).sum();
+    assert_eq!(searched.tried, gears);
+    assert!(left_out >= gears - hung);
+}
+
 /// The best of all by counting every gear anew with the elements of a plan.
 #[test]
 fn verif_the_best_plan_is_the_best_by_brute_force() {

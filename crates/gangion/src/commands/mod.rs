@@ -1,5 +1,6 @@
 //! One file a command: arguments, and what is done with them.
 
+pub mod advise;
 pub mod calibrate;
 pub mod decode;
 pub mod demo;

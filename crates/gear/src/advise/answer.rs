@@ -137,8 +137,8 @@ pub struct Changed {
 pub struct Searched {
     /// Gears of the grid.
     pub grid: usize,
-    /// Gears that fit the limits and were hung.
-    pub hung: usize,
+    /// Gears that fit the limits and were tried in the water.
+    pub tried: usize,
     /// Steps of the grid.
     pub steps: Steps,
     /// Gears that were left out, by the first reason met.

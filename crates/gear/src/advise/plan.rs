@@ -34,7 +34,7 @@ pub(super) fn advice(question: &Question, grid: &Grid, tried: Vec<Tried>) -> Adv
     for reason in tried.iter().filter_map(|tried| tried.outcome.err()) {
         *left_out.entry(reason).or_insert(0) += 1;
     }
-    let hung = tried.len();
+    let gears = tried.len();
     let best = ranked(tried);
     let wanted = question.plans as usize;
     let mut finalists: Vec<Tried> = best.iter().take(FINALISTS).copied().collect();
@@ -56,7 +56,7 @@ pub(super) fn advice(question: &Question, grid: &Grid, tried: Vec<Tried>) -> Adv
         plans,
         searched: Searched {
             grid: grid.size,
-            hung,
+            tried: gears,
             steps: grid.steps,
             left_out: left_out
                 .iter()
@@ -315,6 +315,13 @@ fn why_none(question: &Question, grid: &Grid, best: &[Tried], left_out: &BTreeMa
     let target = question.target;
     if best.is_empty() {
         return format!("None of the {} gears of the grid can be set: {told}.", grid.size);
+    }
+    if best[0].hooks_in_band() > 0 {
+        return format!(
+            "Gears with hooks between {} and {} m were found, but with {PLAN_ELEMENTS} elements for each clip interval none of \
+             the best has a balanced shape that its float carries.",
+            target.from_m, target.to_m
+        );
     }
     let depths = best.iter().filter_map(|tried| tried.outcome.ok());
     let shallowest_m = depths.clone().map(|count| count.shallowest_m).fold(f64::INFINITY, f64::min);
