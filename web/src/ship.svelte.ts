@@ -6,6 +6,7 @@ import { ShipTime } from './clock/ship-time.ts';
 import { type Counts, type Happening, Outbox } from './outbox/outbox.ts';
 import { Sender, usual, type Way } from './outbox/send.ts';
 import type { Due } from './set/due.ts';
+import { say } from './words/words.svelte.ts';
 import { type Event, expectedTag, type Overboard, SetLog } from './set/log.ts';
 
 type Schemas = components['schemas'];
@@ -37,6 +38,7 @@ class Ship {
   places = $state.raw<Schemas['PlaceRow'][]>([]);
   state_now = $state.raw<Record<string, unknown> | null>(null);
   now_ms = $state(Date.now());
+  time_basis = $state<ShipTime['basis']>(null);
   done = $state<Done | null>(null);
   /** Moves at every event taken in, so that what is derived from the log is looked at again. */
   version = $state(0);
@@ -76,13 +78,21 @@ class Ship {
   });
   utc_offset_min = $derived(this.voyage?.voyage?.utc_offset_min ?? null);
 
-  /** What a float bears, or its place where that is not known. */
+  /** What a float bears; null where that is not known. */
+  tagOf(place: number): string | null {
+    return expectedTag(place, this.set?.gear.tag_mode, this.tags);
+  }
+
+  /** What a float bears, or its place in the line where that is not known. */
   floatName(place: number): string {
-    return expectedTag(place, this.set?.gear.tag_mode, this.tags) ?? String(place);
+    return this.tagOf(place) ?? say('float-unnamed', { place });
   }
 
   async start(): Promise<void> {
-    setInterval(() => (this.now_ms = this.time.utcMs()), 100);
+    setInterval(() => {
+      this.now_ms = this.time.utcMs();
+      this.time_basis = this.time.basis;
+    }, 100);
     try {
       this.outbox = await Outbox.open({
         now_ms: () => Date.now(),

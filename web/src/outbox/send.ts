@@ -110,10 +110,23 @@ async function marked(outbox: Outbox, batch: readonly Kept[], json: unknown): Pr
   return results.length;
 }
 
+/** This tab's name; it outlives a reload, so that the tab does not wait for its own lease. */
+function tabName(): string {
+  const made = crypto.getRandomValues(new Uint32Array(2)).join('-');
+  try {
+    if (typeof sessionStorage === 'undefined') return made;
+    const known = sessionStorage.getItem('tab');
+    if (!known) sessionStorage.setItem('tab', made);
+    return known ?? made;
+  } catch {
+    return made;
+  }
+}
+
 /** Keeps sending for as long as the page is open. */
 export class Sender {
   way: Way = 'unknown';
-  private readonly tab = crypto.getRandomValues(new Uint32Array(2)).join('-');
+  private readonly tab = tabName();
   private stopped = false;
   private nudged: (() => void) | null = null;
   /** Something happened while a round was under way. */

@@ -11,7 +11,7 @@ export function clock(ms: number, offset_min: number, seconds = false): string {
 
 /** Wed 4 Mar. */
 export function date(ms: number, offset_min: number): string {
-  return new Intl.DateTimeFormat(words.tag, { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' }).format(new Date(ms + offset_min * 60_000));
+  return new Intl.DateTimeFormat(words.tag === 'en' ? 'en-GB' : words.tag, { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' }).format(new Date(ms + offset_min * 60_000));
 }
 
 /** 2 min 05 s. */

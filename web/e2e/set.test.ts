@@ -1,0 +1,239 @@
+// Setting in a real browser, on a plain http name that is not this computer's: nothing that was tapped is lost.
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { device, launch } from './launch.ts';
+import { Stub } from './stub.ts';
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+let browser: Browser;
+let stub: Stub;
+const closing: (() => Promise<unknown>)[] = [];
+
+beforeAll(async () => {
+  browser = await launch();
+});
+afterAll(() => browser?.close());
+beforeEach(async () => {
+  stub = new Stub();
+  await stub.start();
+});
+afterEach(async () => {
+  for (const close of closing.splice(0)) await close();
+  await stub.kill();
+});
+
+async function open(screen: string, size?: { width: number; height: number }, palette?: string, language?: string): Promise<{ page: Page; faults: string[] }> {
+  const { context, page, faults } = await device(browser, size, palette, language);
+  closing.push(() => context.close());
+  await page.goto(`http://deck.test:${stub.port}/#/${screen}`);
+  await page.waitForSelector('h1');
+  if (screen === 'queue') await until(async () => (await unsent(page)) === '0', 'all kept');
+  else await settled(page);
+  return { page, faults };
+}
+const unsent = (page: Page) => page.locator('.queue').getAttribute('data-unsent');
+async function until(what: () => Promise<boolean> | boolean, why: string): Promise<void> {
+  for (let tries = 0; tries < 300; tries++) {
+    if (await what()) return;
+    await new Promise((done) => setTimeout(done, 50));
+  }
+  throw new Error(`within 15 s not: ${why}`);
+}
+/** The set is there and the first words have reached the ship. */
+async function settled(page: Page): Promise<void> {
+  await until(async () => (await page.locator('h1').first().innerText()).match(/\d/) !== null && (await unsent(page)) === '0', 'the beat on the screen and all kept');
+}
+const key = (page: Page, name: RegExp) => page.getByRole('button', { name });
+
+describe('the queue in the browser', () => {
+  it('regress_ a float tapped while the server is down is not lost', async () => {
+    const { page, faults } = await open('set');
+    expect(await page.evaluate(() => [isSecureContext, typeof (crypto as { randomUUID?: unknown }).randomUUID])).toEqual([false, 'undefined']);
+    await stub.kill();
+    await until(async () => (await page.locator('.link').innerText()) === 'No answer from the ship', 'the dead link told');
+    await key(page, /^Float \S+ clipped now/).tap();
+    await page.keyboard.press('m');
+    await key(page, /^Note place/).tap();
+    await until(async () => (await unsent(page)) === '3', '3 waiting');
+    expect(await page.locator('.queue').innerText()).toContain('3 waiting to reach the ship');
+    expect(stub.events('float_clipped').length).toBe(0);
+    await stub.start();
+    await until(async () => (await unsent(page)) === '0', 'all kept');
+    expect(stub.events('float_clipped').length + stub.events('hook_missed').length + stub.events('place_noted').length).toBe(3);
+    const [float] = stub.events('float_clipped');
+    expect(float).toMatchObject({ set: stub.set, data: { place: expect.any(Number) } });
+    expect(stub.events('place_noted')[0]!.data).toMatchObject({ latitude_deg: -14.20687, longitude_deg: 179.8451 });
+    expect(faults).toEqual([]);
+  });
+
+  it('regress_ what waits survives a reload, and goes out with the same bytes and once', async () => {
+    const { page } = await open('stern');
+    stub.status = 503;
+    await key(page, /^Float \S+ clipped now/).tap();
+    await until(async () => (await unsent(page)) === '1' && stub.bodies.some((body) => body.includes('float_clipped')), 'one waiting and tried');
+    await page.reload();
+    // The page's own measure of its clock may wait beside it.
+    await until(async () => Number(await unsent(page)) >= 1, 'still waiting after the reload');
+    stub.status = null;
+    stub.lose_answers = 2;
+    await until(async () => (await unsent(page)) === '0', 'all kept');
+    const tries = stub.bodies.flatMap((body) => /\{[^[]*?"kind":"float_clipped".*?"data":\{[^}]*\}\}/.exec(body)?.[0] ?? []);
+    expect(tries.length).toBeGreaterThanOrEqual(3);
+    expect(new Set(tries.map((text) => text.slice(text.lastIndexOf('{"id"')))).size).toBe(1);
+    expect(stub.events('float_clipped').length).toBe(1);
+  });
+
+  it('regress_ a server restored from an old copy gets again what it lost', async () => {
+    const { page } = await open('set');
+    for (let tap = 0; tap < 3; tap++) {
+      await page.keyboard.press('n');
+      await page.waitForTimeout(350);
+    }
+    await until(() => stub.events('place_noted').length === 3, 'three kept');
+    await stub.kill();
+    stub.rows = stub.rows.slice(0, 13);
+    stub.epoch = 'epoch2';
+    await stub.start();
+    await until(() => stub.events('place_noted').length === 3, 'the three again');
+    const numbers = stub.events().map((event) => event.device_seq);
+    expect(new Set(numbers).size).toBe(numbers.length);
+  });
+});
+
+describe('setting', () => {
+  it('verif_ stop, its answer, going on, a missed hook, a wrong tag mended, undo', async () => {
+    const { page, faults } = await open('set');
+    await key(page, /^Stop/).tap();
+    await key(page, /^Line runs on/).tap();
+    await until(() => stub.events('amended').length === 1, 'the answer');
+    expect(stub.events('amended')[0]!.data).toMatchObject({ target: stub.events('stop_started')[0]!.id, data: { line_running: true } });
+    expect(await page.locator('h1').first().innerText()).toMatch(/^Stopped\./);
+    await key(page, /^Go on/).tap();
+    await until(() => stub.events('stop_ended').length === 1, 'going on');
+    await until(async () => !(await key(page, /^Missed/).isDisabled()), 'a hook on the beat');
+    await key(page, /^Missed/).tap();
+    await until(() => stub.events('hook_missed').length === 1, 'the missed hook');
+    await key(page, /^Undo/).tap();
+    await until(() => stub.events('voided').length === 1, 'taken back');
+    expect(stub.events('voided')[0]!.data['target']).toBe(stub.events('hook_missed')[0]!.id);
+    await key(page, /^Float tag/).tap();
+    for (const digit of ['9', '7']) await key(page, new RegExp(`^${digit}$`)).tap();
+    await key(page, /^Keep/).tap();
+    await until(() => stub.events('float_clipped').length + stub.events('amended').length >= 2, 'the tag');
+    expect(JSON.stringify(stub.events())).toContain('"tag":"97"');
+    expect(faults).toEqual([]);
+  });
+
+  it('verif_ two screens say the same hook, and one sees what the other did', async () => {
+    const [wheelhouse, stern] = [await open('set'), await open('stern')];
+    await stern.page.keyboard.press('s');
+    await until(async () => /^Stopped/.test(await wheelhouse.page.locator('h1').first().innerText()), 'the stop in the wheelhouse');
+    const said = /hook (\d+) of 25/.exec(await wheelhouse.page.locator('h1').first().innerText())?.[1];
+    const [figure] = await stern.page.locator('h1 b').allInnerTexts();
+    if (said !== '0') expect(figure).toBe(said);
+    await key(wheelhouse.page, /^Go on/).tap();
+    await until(async () => (await stern.page.getByRole('button', { name: /^STOP/ }).count()) === 1, 'the beat on the stern');
+  });
+
+  it('verif_ slower goes on with the count, and the end of setting is asked for', async () => {
+    const { page } = await open('set');
+    await key(page, /^−$/).tap();
+    await until(() => stub.events('beat').length === 1, 'a new anchor');
+    expect(stub.events('beat')[0]!.data).toMatchObject({ beat_s: 4.1, hooks_per_basket: 25, float_takes_a_beat: true });
+    await key(page, /^End setting/).tap();
+    await key(page, /^Keep/).tap();
+    await until(() => stub.events('setting_ended').length === 1, 'the end');
+    expect(stub.events('setting_ended')[0]!.data).toMatchObject({ last_place: expect.any(Number), hooks_after: expect.any(Number) });
+    await until(async () => (await page.locator('h1').first().innerText()) === 'Setting has ended', 'the end told');
+  });
+
+  it('verif_ man overboard: one press acts, also without the server, and a false alarm is recorded', async () => {
+    const { page } = await open('stern');
+    await stub.kill();
+    await key(page, /^MAN OVERBOARD/).tap();
+    await page.waitForSelector('[role=alertdialog]');
+    expect(await page.locator('[role=alertdialog]').innerText()).toContain('14°12.412′ S  179°50.706′ E');
+    await key(page, /^False alarm/).tap();
+    await stub.start();
+    await until(() => stub.events('man_overboard_false').length === 1, 'both kept');
+    expect(stub.events('man_overboard_false')[0]!.data['target']).toBe(stub.events('man_overboard')[0]!.id);
+    expect(await page.locator('[role=alertdialog]').count()).toBe(0);
+  });
+});
+
+describe('look', () => {
+  for (const screen of ['set', 'stern', 'queue']) {
+    it(`verif_ ${screen}: no violation by axe in any palette, and nothing runs out of the screen`, async () => {
+      for (const palette of ['day', 'dusk', 'night']) {
+        for (const size of [{ width: 1280, height: 800 }, { width: 1024, height: 768 }, { width: 1920, height: 1080 }]) {
+          const { page, faults } = await open(screen, size, palette);
+          const out = await page.evaluate(() =>
+            [...document.querySelectorAll('button, h1, .next, .float, dd, header *')].flatMap((one) => {
+              const box = one.getBoundingClientRect();
+              const gone = box.width > 0 && (box.right > innerWidth + 1 || box.bottom > innerHeight + 1 || box.left < -1 || one.scrollWidth > one.clientWidth + 2);
+              return gone && getComputedStyle(one).display !== 'inline' ? [`${one.tagName} ${one.textContent?.trim().slice(0, 30)}`] : [];
+            }),
+          );
+          await page.screenshot({ path: `shots/${screen}-${palette}-${size.width}x${size.height}.png` });
+          expect(out, `${palette} ${size.width}`).toEqual([]);
+          if (size.width === 1280) {
+            await page.evaluate(AXE);
+            const found = await page.evaluate(async () => {
+              const { axe } = window as unknown as { axe: { run(options: unknown): Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> } };
+              const { violations } = await axe.run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'] });
+              return violations.map((one) => `${one.id}: ${one.nodes.map((node) => node.html.slice(0, 120)).join(' | ')}`);
+            });
+            expect(found, palette).toEqual([]);
+          }
+          expect(faults).toEqual([]);
+          await closing.pop()!();
+        }
+      }
+    });
+  }
+
+  it('verif_ the keys of the stern are 20 mm on a ten-inch tablet (5.9 px/mm), and stand apart', async () => {
+    const { page } = await open('stern');
+    const boxes = await page.locator('.keys button, .mob').evaluateAll((all) => all.map((one) => one.getBoundingClientRect().toJSON() as DOMRect));
+    expect(boxes.length).toBe(5);
+    for (const box of boxes) expect(Math.min(box.width, box.height) / 5.9).toBeGreaterThanOrEqual(20);
+    const left = [...boxes].sort((a, b) => a.left - b.left);
+    for (let one = 0; one + 1 < left.length; one++) expect((left[one + 1]!.left - left[one]!.right) / 5.9).toBeGreaterThanOrEqual(2.5);
+  });
+
+  it('verif_ words 40 % longer leave every key readable', async () => {
+    const { context, page } = await device(browser, { width: 1024, height: 768 });
+    closing.push(() => context.close());
+    for (const screen of ['set', 'stern']) {
+      await page.goto(`http://deck.test:${stub.port}/?longer#/${screen}`);
+      await page.reload();
+      await page.waitForSelector('.keys button');
+      const cut = await page.locator('.keys button, .mob').evaluateAll((all) =>
+        all.filter((one) => one.scrollHeight > one.clientHeight + 2 || one.scrollWidth > one.clientWidth + 2).map((one) => one.textContent),
+      );
+      expect(cut, screen).toEqual([]);
+    }
+  });
+
+  it('verif_ a night screen is dark: mean relative luminance under 0.02', async () => {
+    for (const screen of ['set', 'stern']) {
+      const { page } = await open(screen, undefined, 'night');
+      const shot = (await page.screenshot({ type: 'png' })).toString('base64');
+      const mean = await page.evaluate(async (data) => {
+        const bytes = Uint8Array.from(atob(data), (one) => one.charCodeAt(0));
+        const picture = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
+        const canvas = new OffscreenCanvas(picture.width, picture.height);
+        const ctx = canvas.getContext('2d')!;
+        ctx.drawImage(picture, 0, 0);
+        const { data: pixels } = ctx.getImageData(0, 0, picture.width, picture.height);
+        const linear = (value: number) => (value <= 10.31 ? value / 255 / 12.92 : ((value / 255 + 0.055) / 1.055) ** 2.4);
+        let sum = 0;
+        for (let at = 0; at < pixels.length; at += 4) sum += 0.2126 * linear(pixels[at]!) + 0.7152 * linear(pixels[at + 1]!) + 0.0722 * linear(pixels[at + 2]!);
+        return sum / (pixels.length / 4);
+      }, shot);
+      expect(mean, screen).toBeLessThan(0.02);
+    }
+  });
+});
