@@ -445,3 +445,126 @@ fn verif_stretches_of_other_gear_hang_by_their_own() {
         }
     }
 }
+
+/// Uniform numbers by SplitMix64 (Steele, Lea & Flood 2014), so that a failure can be found again by its number.
+struct Chance(u64);
+
+impl Chance {
+    fn next(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        #[expect(clippy::cast_precision_loss, reason = "53 bits fit")]
+        let bits = ((z ^ (z >> 31)) >> 11) as f64;
+        bits / 9_007_199_254_740_992.0
+    }
+
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.next()
+    }
+
+    fn whole(&mut self, low: u32, high: u32) -> u32 {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small and positive")]
+        let value = self.between(f64::from(low), f64::from(high) + 1.0).floor() as u32;
+        value.min(high)
+    }
+}
+
+/// A line of 1 to 12 baskets of any gear, on a winding course, in a current of up to 0.5 m/s that differs by up to 0.4 m/s from
+/// level to level; some with floats too small, radio buoys, wind, cuts, floats set one after another, a current that changes.
+fn draw(chance: &mut Chance) -> SoakPlan {
+    let baskets = chance.whole(1, 12);
+    let sag_ratio = chance.between(0.40, 0.95);
+    let mut plan = plan(baskets, sag_ratio);
+    let stretch = &mut plan.stretches[0];
+    let basket = &mut stretch.rig.basket;
+    basket.hooks = chance.whole(3, 30);
+    basket.clip_spacing_m = chance.between(25.0, 75.0);
+    basket.float_line_m = chance.between(5.0, 45.0);
+    basket.branch_line_m = chance.between(8.0, 40.0);
+    basket.float_takes_a_beat = chance.next() < 0.7;
+    stretch.rig.main_line.diameter_mm = chance.between(2.5, 6.0);
+    stretch.rig.main_line.axial_stiffness_n = chance.between(2e3, 4e4);
+    stretch.rig.branch.weight_in_water_n = chance.between(0.3, 1.5);
+    stretch.rig.branch.drag_area_m2 = chance.between(0.01, 0.08);
+    stretch.rig.branch.drag_at = if chance.next() < 0.5 { DragAt::OwnDepth } else { DragAt::Node };
+    if chance.next() < 0.3 {
+        // From hardly enough for its basket to plenty: where a current draws on the line, some go under.
+        let basket = stretch.rig.basket;
+        let line_m = f64::from(basket.hooks + 1) * basket.clip_spacing_m;
+        let weight_n = stretch.rig.main_line.weight_n_m(&Water::default()) * line_m
+            + f64::from(basket.hooks) * stretch.rig.branch.weight_in_water_n;
+        let net_buoyancy_n = Some(chance.between(1.1, 3.0) * weight_n);
+        stretch.rig.float = Some(Float { drag_area_m2: 0.01767, net_buoyancy_n });
+    }
+    let course_deg = chance.between(0.0, 360.0);
+    stretch.bearings_deg_true = (0..baskets).map(|_| course_deg + chance.between(-15.0, 15.0) - 180.0).collect();
+    let levels = chance.whole(1, 5);
+    let strength = chance.between(0.0, 0.15);
+    let base = [chance.between(-0.3, 0.3), chance.between(-0.3, 0.3)];
+    let step_m = chance.between(40.0, 120.0);
+    let mut sea = |after_s: f64| ProfileAt {
+        after_s,
+        basket: None,
+        current: (0..levels)
+            .map(|level| CurrentLevel {
+                depth_m: f64::from(level) * step_m,
+                east_m_s: base[0] + strength * chance.between(-1.0, 1.0),
+                north_m_s: base[1] + strength * chance.between(-1.0, 1.0),
+            })
+            .collect(),
+    };
+    plan.profiles = vec![sea(0.0)];
+    let later = sea(10_000.0);
+    if chance.next() < 0.4 {
+        plan.profiles.push(later);
+    }
+    if chance.next() < 0.4 {
+        let net_buoyancy_n = Some(200.0);
+        plan.radio_buoys = vec![RadioBuoy {
+            drag_area_m2: chance.between(0.0, 0.1),
+            wind_area_m2: chance.between(0.0, 0.1),
+            net_buoyancy_n,
+            ..buoy(chance.whole(0, baskets))
+        }];
+        plan.wind = vec![Wind {
+            after_s: 0.0,
+            speed_m_s: chance.between(0.0, 12.0),
+            from_deg_true: chance.between(0.0, 360.0),
+        }];
+    }
+    if baskets > 2 && chance.next() < 0.3 {
+        let along_m = (chance.next() < 0.5).then(|| chance.between(0.0, 500.0));
+        plan.cuts = vec![Cut { basket: chance.whole(1, baskets), along_m, after_s: 0.0 }];
+    }
+    if chance.next() < 0.3 {
+        let apart_s = chance.between(60.0, 400.0);
+        plan.float_times_s = (0..=baskets).map(|place| apart_s * f64::from(place)).collect();
+    }
+    (plan.duration_s, plan.every_s, plan.step_s) = (4.0 * 3600.0, 1800.0, chance.between(30.0, 300.0));
+    plan
+}
+
+#[test]
+fn verif_some_hundred_random_soaks_come_to_their_end() {
+    let (mut failed, mut steps) = (Vec::new(), 0);
+    let count = 200;
+    for number in 0..count {
+        let plan = draw(&mut Chance(number));
+        let mut finite = true;
+        let mut told = 0;
+        let report = follow(&plan, |moment| {
+            told += 1;
+            finite &= moment.floats.iter().all(|float| (float.east_m + float.north_m + float.under_m).is_finite());
+            let depths = moment.baskets.iter().flat_map(|basket| &basket.hook_depths_m);
+            finite &= depths.into_iter().all(|depth_m| depth_m.is_finite() && *depth_m > 0.0);
+        });
+        match report {
+            Ok(report) if finite => steps += report.steps,
+            Ok(_) => failed.push((number, "a place is no number".to_owned())),
+            Err(error) => failed.push((number, format!("after {told} tellings: {error}"))),
+        }
+    }
+    assert!(failed.is_empty(), "{} of {count} failed, in {steps} steps: {failed:?}", failed.len());
+}

@@ -11,7 +11,7 @@ use crate::current::Profile;
 use crate::error::GearError;
 use crate::float_line::Tether;
 use crate::march::{Care, Landing, Launch, Strand, march, pressure};
-use crate::shoot::{Ends, Pull, SMALLEST_SHARE, close, still_start};
+use crate::shoot::{Ends, Pull, close, still_start};
 use crate::soak::blocks::{Row, solve};
 use crate::vector::{Matrix, Vector, inverse, norm, plus, product, times};
 
@@ -21,11 +21,17 @@ const FREE_N: f64 = 1e-5;
 const IMBALANCE_N: f64 = 1e-3;
 const MOST_ROUNDS: u32 = 30;
 const MOST_CAREFUL_ROUNDS: u32 = 60;
+/// A share of a step shorter than this leads nowhere.
+const SHORTEST_SHARE: f64 = 1.0 / 256.0;
 /// Float lines count as settled when their lower ends move less than this from one look to the next, metres.
 const SETTLED_M: f64 = 1e-6;
 const MOST_SETTLINGS: u32 = 40;
 /// The elements of a basket that cannot be closed are halved at most so often.
 const MOST_HALVINGS: u32 = 3;
+/// Those of the whole line, where its floats find no balance.
+const MOST_LINE_HALVINGS: u32 = 1;
+/// Drag of what has none, N for 1 m/s: a float with nothing on it stays where it is.
+const NO_DRAG_N_S_M: f64 = 1e-9;
 /// Largest change of a velocity in one round, m/s.
 const MOST_CHANGE_M_S: f64 = 0.1;
 
@@ -147,8 +153,32 @@ impl Line {
         let before = self.clone();
         self.newton(step_s, profile).or_else(|_| {
             *self = before.clone();
-            self.careful(step_s, profile).inspect_err(|_| *self = before)
+            let mut found = self.careful(step_s, profile);
+            // Long elements in a strong current may jump from one balanced shape to another: then shorter ones are tried.
+            for halvings in 1..=MOST_LINE_HALVINGS {
+                if found.is_ok() {
+                    break;
+                }
+                *self = before.clone();
+                for _ in 0..halvings {
+                    self.halve();
+                }
+                found = self.careful(step_s, profile);
+            }
+            found.inspect_err(|_| *self = before)
         })
+    }
+
+    /// All baskets in elements half as long, to be closed anew.
+    fn halve(&mut self) {
+        for basket in 0..self.baskets.len() {
+            let apart_m = self.ends(basket).apart_m;
+            let state = &mut self.baskets[basket];
+            state.strand = std::sync::Arc::new(state.strand.halved());
+            let first_n = state.pull.first_n;
+            state.pull = still_start(&state.strand, apart_m);
+            state.pull.first_n = first_n;
+        }
     }
 
     /// The slower way, for where Newton on floats and baskets together runs away: every basket is closed anew for every trial
@@ -185,7 +215,7 @@ impl Line {
                     Ok(found) if found.is_balanced() => break found,
                     _ => share *= 0.5,
                 }
-                if share < SMALLEST_SHARE {
+                if share < SHORTEST_SHARE {
                     return Err(failed);
                 }
                 *self = from.clone();
@@ -211,7 +241,7 @@ impl Line {
         rows: &mut [Row],
         marched: &mut [Option<Marched>],
     ) -> Result<Residual, GearError> {
-        for _ in 0..MOST_SETTLINGS {
+        for settling in 0..MOST_SETTLINGS {
             for basket in 0..self.baskets.len() {
                 if self.hangs(basket) {
                     self.close(basket, profile(basket))?;
@@ -224,6 +254,12 @@ impl Line {
             let moved_m = self.floats.iter().zip(&hung_m).map(|(float, hung_m)| (float.down_m - hung_m).abs());
             if moved_m.fold(0.0, f64::max) <= SETTLED_M {
                 return Ok(found);
+            }
+            // Under a taut line they would swing up and down for ever.
+            if settling > 2 {
+                for (float, hung_m) in self.floats.iter_mut().zip(&hung_m) {
+                    float.down_m = f64::midpoint(float.down_m, *hung_m);
+                }
             }
         }
         Err(GearError::NotConverged { iterations: MOST_SETTLINGS, gap_m: SETTLED_M })
@@ -324,6 +360,7 @@ impl Line {
                 for other in 0..2 {
                     row.own[axis][other] -= by_water[axis][other];
                 }
+                row.own[axis][axis] -= NO_DRAG_N_S_M;
             }
             // A float at the surface stays there; one that is under hangs where its line carries what it cannot.
             if float.is_under {

@@ -150,7 +150,9 @@ impl SoakPlan {
             if strand.weight_n() <= 0.0 {
                 return Err(GearError::DoesNotSink { weight_n: strand.weight_n() });
             }
-            let tether = Tether::new(rig.basket.float_line_m, rig.float_line.as_ref(), rig.float.as_ref(), &self.water);
+            let mut tether =
+                Tether::new(rig.basket.float_line_m, rig.float_line.as_ref(), rig.float.as_ref(), &self.water);
+            tether.rounding = SLOW_M_S * SLOW_M_S;
             if floats.is_empty() {
                 floats.push(FloatState::ashore(tether, place_m));
             }
