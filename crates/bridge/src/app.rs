@@ -80,11 +80,10 @@ impl App {
         let crew = Crew::open(&setup.data.join("devices.json"), &setup.limits)?;
         let port = listen.port();
         let written = if port == 80 { String::new() } else { format!(":{port}") };
-        let mut own_addresses: Vec<String> =
-            setup.names.iter().map(|name| format!("http://{name}{written}/")).collect();
-        if let Some(ip) = address_for_others(listen.ip()) {
-            own_addresses.push(format!("http://{}/", std::net::SocketAddr::new(ip, port)));
-        }
+        // The number before the names: a tablet finds it without a name server.
+        let ip = address_for_others(listen.ip()).map(|ip| format!("http://{}/", std::net::SocketAddr::new(ip, port)));
+        let named = setup.names.iter().map(|name| format!("http://{name}{written}/"));
+        let own_addresses = ip.into_iter().chain(named).collect();
         Ok(Self {
             ship,
             crew,

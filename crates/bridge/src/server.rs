@@ -63,6 +63,7 @@ impl From<CrewError> for ServeError {
 #[derive(Debug)]
 pub struct Server {
     address: SocketAddr,
+    for_others: Vec<String>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<std::thread::JoinHandle<()>>,
 }
@@ -78,6 +79,7 @@ impl Server {
         listener.set_nonblocking(true).map_err(taken)?;
         let address = listener.local_addr().map_err(taken)?;
         let app = Arc::new(App::new(ship, setup, address)?);
+        let for_others = app.own_addresses.clone();
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
             // Each thread keeps what memory it once needed; posts wait for one flush together, so that few are enough.
@@ -98,13 +100,19 @@ impl Server {
                 runtime.shutdown_timeout(app.limits.stop_time);
             })
             .map_err(|source| ServeError::Start { source })?;
-        Ok(Self { address, stop: Some(stop), thread: Some(thread) })
+        Ok(Self { address, for_others, stop: Some(stop), thread: Some(thread) })
     }
 
     /// Where it listens.
     #[must_use]
     pub const fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// The addresses to open on other devices; none while only this computer is served by no further name.
+    #[must_use]
+    pub fn for_others(&self) -> &[String] {
+        &self.for_others
     }
 
     /// Waits until the server ends by a signal (see [`Setup::stop_on_signals`]).

@@ -22,10 +22,33 @@ const BATCH: usize = 2_000;
 /// The longest sleep, so that an end is heeded soon.
 const NAP: Duration = Duration::from_millis(100);
 
+/// Events to come, in one piece of memory: what the script needed to be made is given back.
+struct Tape {
+    bytes: Vec<u8>,
+    /// When each event is due, and where its bytes end.
+    marks: Vec<(UtcInstant, usize)>,
+}
+
+impl Tape {
+    fn of(rest: &[Due]) -> Self {
+        let mut tape = Self { bytes: Vec::new(), marks: Vec::with_capacity(rest.len()) };
+        for due in rest {
+            tape.bytes.extend_from_slice(&due.bytes);
+            tape.marks.push((due.at, tape.bytes.len()));
+        }
+        tape
+    }
+
+    fn events(&self) -> impl Iterator<Item = (UtcInstant, &[u8])> {
+        let starts = std::iter::once(0).chain(self.marks.iter().map(|(_, end)| *end));
+        starts.zip(&self.marks).map(|(start, (at, end))| (*at, &self.bytes[start..*end]))
+    }
+}
+
 /// A demo of which the first part has been played.
 pub struct Begun {
     /// What is still to come, in order.
-    rest: Vec<Due>,
+    rest: Tape,
     /// When the clock goes on from.
     from: UtcInstant,
     /// The end of the second set's soak; from then on only the ship itself goes on.
@@ -51,7 +74,14 @@ impl Drop for Player {
 ///
 /// # Errors
 /// [`Failure`] when the journal holds a real voyage, or cannot be written.
-pub fn begin(ship: &Ship) -> Result<Begun, Failure> {
+pub fn begin(ship: &Arc<Ship>) -> Result<Begun, Failure> {
+    // On a thread of its own, whose memory the server's threads take over.
+    let ship = Arc::clone(ship);
+    let begun = std::thread::spawn(move || begin_here(&ship)).join();
+    begun.map_err(|_| Failure::Failed("the demo could not be played; this is a fault of the program.".to_owned()))?
+}
+
+fn begin_here(ship: &Ship) -> Result<Begun, Failure> {
     let demo = demo::generate(demo::SEED).map_err(Failure::failed)?;
     let mut due = prepare(&demo.instruments, None, &demo.deck).due;
     let kinds: Vec<(usize, Kind)> = due
@@ -77,7 +107,7 @@ pub fn begin(ship: &Ship) -> Result<Begun, Failure> {
     for batch in due.chunks(BATCH) {
         ship.keep(batch.iter().map(|due| due.bytes.clone()).collect()).map_err(Failure::failed)?;
     }
-    Ok(Begun { rest, from, soak_end })
+    Ok(Begun { rest: Tape::of(&rest), from, soak_end })
 }
 
 /// How many of the demo's events the journal holds already.
@@ -108,17 +138,17 @@ impl Begun {
     fn play(self, ship: &Ship, speed: f64, ended: &AtomicBool) {
         let slow = |at: UtcInstant| at >= self.soak_end;
         let mut clock = Pace::new(ship, self.from, if slow(self.from) { 1.0 } else { speed });
-        for due in &self.rest {
-            if slow(due.at) && clock.rate > 1.0 {
+        for (at, bytes) in self.rest.events() {
+            if slow(at) && clock.rate > 1.0 {
                 clock.wait_for(self.soak_end, ended);
                 clock = Pace::new(ship, self.soak_end, 1.0);
             }
-            clock.wait_for(due.at, ended);
+            clock.wait_for(at, ended);
             if ended.load(Ordering::Relaxed) {
                 return;
             }
             // Where the journal has stopped, health says so.
-            let _ = ship.keep(vec![due.bytes.clone()]);
+            let _ = ship.keep(vec![bytes.to_vec()]);
         }
     }
 }

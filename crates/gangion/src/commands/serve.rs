@@ -64,6 +64,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
             return Err(Failure::BadInput(format!("--host \"{host}\" is not a host name; nothing was started.")));
         }
     }
+    keep_memory_in_one_arena();
     let pages = args.screens.as_deref().map(screens).transpose()?.unwrap_or_default();
     std::fs::create_dir_all(&args.data).map_err(|error| {
         Failure::Failed(format!("the folder {} cannot be made ({error}); nothing was started.", args.data.display()))
@@ -85,8 +86,8 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     if address.ip().is_loopback() || address.ip().is_unspecified() {
         write_line(&format!("Gangion serves this computer at http://localhost:{}/", address.port()))?;
     }
-    if !address.ip().is_loopback() {
-        write_line(&format!("and paired devices of the ship's network at {address}"))?;
+    for other in server.for_others() {
+        write_line(&format!("and devices that are paired at {other}"))?;
     }
     let feed = Feed::start(&ship, sources, &args.data);
     let player = demo.map(|demo| demo.play_on(&ship, args.speed));
@@ -95,6 +96,27 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     drop(player);
     write_line("Gangion has stopped; what was acknowledged is kept.")
 }
+
+/// Starts this same program again, in its own place, with one arena of memory for all threads.
+///
+/// By default each thread keeps what memory it once needed for itself, so that a fold or a large answer is paid for by
+/// every thread that ever made one: 125 MB instead of 69 MB with the demo, ten screens and their views. Source: the
+/// GNU C Library manual, "Memory Allocation Tunables" (glibc.malloc.arena_max) and mallopt(3). Elsewhere it changes
+/// nothing; where it cannot be done the server runs as it is.
+#[cfg(unix)]
+fn keep_memory_in_one_arena() {
+    const NAME: &str = "MALLOC_ARENA_MAX";
+    if std::env::var_os(NAME).is_some() {
+        return;
+    }
+    if let Ok(program) = std::env::current_exe() {
+        let mut again = std::process::Command::new(program);
+        let _ = std::os::unix::process::CommandExt::exec(again.args(std::env::args_os().skip(1)).env(NAME, "1"));
+    }
+}
+
+#[cfg(not(unix))]
+fn keep_memory_in_one_arena() {}
 
 /// Every file of a folder of built screens, read once.
 fn screens(folder: &Path) -> Result<Vec<Page>, Failure> {
