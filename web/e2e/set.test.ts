@@ -237,3 +237,42 @@ describe('look', () => {
     }
   });
 });
+
+describe('pictures', () => {
+  it('verif_ what opens over a screen keeps its keys in sight', async () => {
+    for (const [palette, size] of [['day', { width: 1024, height: 768 }], ['night', { width: 1280, height: 800 }]] as const) {
+      const { page } = await open('set', size, palette);
+      const shot = async (name: string) => {
+        await page.screenshot({ path: `shots/over-${name}-${palette}.png` });
+        const gone = await page.locator('[role=dialog] button, [role=alertdialog] button, .question button, .panel button').evaluateAll((all) =>
+          all.filter((one) => {
+            const box = one.getBoundingClientRect();
+            return box.right > innerWidth || box.bottom > innerHeight || box.height < 44 || one.scrollHeight > one.clientHeight + 2;
+          }).map((one) => one.textContent),
+        );
+        expect(gone, name).toEqual([]);
+      };
+      await page.keyboard.press('t');
+      await shot('tag');
+      await page.keyboard.press('Escape');
+      await page.keyboard.press('r');
+      await shot('buoy');
+      await page.keyboard.press('Escape');
+      await key(page, /^End setting/).tap();
+      await shot('end');
+      await key(page, /^Back/).tap();
+      await key(page, /^Screen/).tap();
+      await shot('screen');
+      await key(page, /^Close/).tap();
+      await page.keyboard.press('s');
+      await page.waitForSelector('.question');
+      await shot('stop');
+      await page.keyboard.press('F9');
+      await page.waitForSelector('[role=alertdialog]');
+      await shot('overboard');
+      await key(page, /^False alarm/).tap();
+      await until(() => stub.events('man_overboard_false').length > 0, 'the false alarm');
+      await closing.pop()!();
+    }
+  });
+});

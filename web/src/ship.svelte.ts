@@ -76,6 +76,8 @@ class Ship {
     void this.version;
     return this.log.overboard(this.now_ms);
   });
+  /** Whether this device may send anything but man overboard. */
+  may = $derived(this.me?.role !== 'look_only');
   utc_offset_min = $derived(this.voyage?.voyage?.utc_offset_min ?? null);
 
   /** What a float bears; null where that is not known. */
@@ -202,7 +204,8 @@ class Ship {
     if (!me.json) return null;
     this.me = me.json;
     await this.measure();
-    const voyage = (await ask('/api/voyage')).json;
+    const [voyage, health] = (await Promise.all([ask('/api/voyage'), ask('/api/health')])).map((got) => got.json) as [Schemas['VoyageView'] | null, Health | null];
+    this.health = health;
     if (!voyage) return null;
     this.voyage = voyage;
     await this.views();

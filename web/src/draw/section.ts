@@ -112,7 +112,8 @@ export function paintSection(
       stroke(ctx, left, y(depth), right, y(depth));
       ctx.globalAlpha = 1;
       // A number stands only where the last one has left room.
-      if (y(depth) - 4 >= free_from) {
+      const on_edge = layer_m?.some((edge) => Math.abs(y(edge) - (y(depth) - 9)) < 12);
+      if (y(depth) - 4 >= free_from && !on_edge) {
         write(words.temperature(t), right - 8, y(depth) - 4, 'right');
         free_from = y(depth) + 16;
       }
@@ -177,9 +178,11 @@ export function paintSection(
     if (next && words.next) {
       ctx.font = font(18, 700);
       const room = ctx.measureText(words.next).width;
-      const right_of = x(next) + 18 + room < right;
-      const at_y = y(next.depth_m) + 34 < bottom - 4 ? y(next.depth_m) + 34 : y(next.depth_m) - 24;
-      write(words.next, right_of ? x(next) + 4 : right - 10, at_y, right_of ? 'left' : 'right');
+      // Under the deepest band where there is room, else in the bow of the basket above its hooks: never on them.
+      const low = Math.max(...hooks.map((hook) => y(hook.depth_m + (hook.band_m ?? 0)))) + 24;
+      const middle = x0 + share / 2;
+      const at_x = Math.max(left + room / 2 + 8, Math.min(right - room / 2 - 60, middle));
+      write(words.next, at_x, low < bottom - 4 ? low : top + 24, 'center');
     }
     float(ctx, x0, top, colour, false);
     if (index === baskets.length - 1) float(ctx, x0 + share, top, colour, basket.to_come);
