@@ -109,7 +109,7 @@ describe('setting', () => {
     await key(page, /^Line runs on/).tap();
     await until(() => stub.events('amended').length === 1, 'the answer');
     expect(stub.events('amended')[0]!.data).toMatchObject({ target: stub.events('stop_started')[0]!.id, data: { line_running: true } });
-    expect(await page.locator('h1').first().innerText()).toMatch(/^Stopped\./);
+    expect(await page.locator('h1').first().innerText()).toMatch(/^Stopped at hook/);
     await key(page, /^Go on/).tap();
     await until(() => stub.events('stop_ended').length === 1, 'going on');
     await until(async () => !(await key(page, /^Missed/).isDisabled()), 'a hook on the beat');
@@ -130,7 +130,7 @@ describe('setting', () => {
     const [wheelhouse, stern] = [await open('set'), await open('stern')];
     await stern.page.keyboard.press('s');
     await until(async () => /^Stopped/.test(await wheelhouse.page.locator('h1').first().innerText()), 'the stop in the wheelhouse');
-    const said = /hook (\d+) of 25/.exec(await wheelhouse.page.locator('h1').first().innerText())?.[1];
+    const said = /hook (\d+) of basket/.exec(await wheelhouse.page.locator('h1').first().innerText())?.[1];
     const [figure] = await stern.page.locator('h1 b').allInnerTexts();
     if (said !== '0') expect(figure).toBe(said);
     await key(wheelhouse.page, /^Go on/).tap();
@@ -139,7 +139,7 @@ describe('setting', () => {
 
   it('verif_ slower goes on with the count, and the end of setting is asked for', async () => {
     const { page } = await open('set');
-    await key(page, /^−$/).tap();
+    await key(page, /^− slower/).tap();
     await until(() => stub.events('beat').length === 1, 'a new anchor');
     expect(stub.events('beat')[0]!.data).toMatchObject({ beat_s: 4.1, hooks_per_basket: 25, float_takes_a_beat: true });
     await key(page, /^End setting/).tap();

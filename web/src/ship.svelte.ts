@@ -45,7 +45,7 @@ class Ship {
 
   readonly time = new ShipTime();
   readonly log = new SetLog();
-  outbox: Outbox | null = null;
+  outbox = $state.raw<Outbox | null>(null);
   private sender: Sender | null = null;
   private refresh_timer: ReturnType<typeof setTimeout> | null = null;
   private told_offset_s: number | null = null;

@@ -1,5 +1,5 @@
 // The live stream: every row once and in order, over broken and silent links.
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { FrameReader, type Link, Live, type LiveEars } from './live.ts';
 
 const bytes = (text: string) => new TextEncoder().encode(text);
@@ -88,19 +88,22 @@ describe('the live stream', () => {
   });
 
   it('verif_ silence without heartbeats is a dead link; heartbeats keep a quiet one', async () => {
+    vi.useFakeTimers();
     const quiet = (send: (text: string) => void) => {
       let beats = 0;
       const timer = setInterval(() => { send(': alive\n\n'); if (++beats === 6) clearInterval(timer); }, 25);
     };
     const { asked, fetch } = ship(0, [quiet, () => {}]);
     const { links, live, done } = listen(fetch);
-    await new Promise((wait) => setTimeout(wait, 120));
+    await vi.advanceTimersByTimeAsync(120);
     expect(links).toEqual(['up']);
-    await until(() => links.includes('down'));
-    expect(asked.length).toBe(1);
-    await until(() => asked.length > 1);
+    await vi.advanceTimersByTimeAsync(95);
+    expect(links).toEqual(['up', 'down', 'up']);
+    expect(asked.length).toBe(2);
     live.stop();
+    await vi.advanceTimersByTimeAsync(10);
     await done;
+    vi.useRealTimers();
   });
 
   it('verif_ a device whose right was taken away does not come again', async () => {
