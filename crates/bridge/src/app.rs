@@ -31,7 +31,7 @@ pub struct Setup {
     pub backup_every: Option<Duration>,
     /// Names beside `localhost` and the address itself by which browsers may call the ship.
     pub names: Vec<String>,
-    /// The screens; empty: one page that says what this is.
+    /// The screens; empty: those that were built in.
     pub pages: Vec<Page>,
     /// Whether an interrupt or a terminate from the system stops the server.
     pub stop_on_signals: bool,
@@ -96,7 +96,7 @@ impl App {
             backup_every: setup.backup_every.filter(|_| setup.backups.is_some()),
             backups: setup.backups,
             stop_on_signals: setup.stop_on_signals,
-            pages: pages::or_plain(setup.pages),
+            pages: pages::or_built_in(setup.pages),
             own_seq: AtomicU64::new(1),
             limits: setup.limits,
         })

@@ -40,6 +40,12 @@ impl From<CrewError> for Problem {
     }
 }
 
+/// The word to a device that holds the token of another.
+pub(crate) fn not_this_one() -> Problem {
+    let text = "the pairing of this browser is another device's; pair it anew. What it has queued stays on it.";
+    Problem::new(StatusCode::UNAUTHORIZED, ProblemCode::NotPaired, text)
+}
+
 /// What the ship knows of this device
 ///
 /// The last number and hash say what the ship holds: what is missing from an old backup is sent again. A device
@@ -55,9 +61,11 @@ pub(crate) async fn me(
 ) -> Result<Response<Body>, Problem> {
     let role = caller.role()?;
     let query = asked(query)?;
-    let device = match &caller.device {
-        Some(paired) => Some(paired.device.clone()),
-        None => query.device,
+    let device = match (&caller.device, query.device) {
+        // The token belongs to a store that is gone: the device that asks is a new one.
+        (Some(paired), Some(other)) if paired.device != other => return Err(not_this_one()),
+        (Some(paired), _) => Some(paired.device.clone()),
+        (None, asked) => asked,
     };
     let me = blocking(&app, move |app| -> Result<DeviceMe, Problem> {
         app.ship.catch_up().map_err(|_| Problem::unreadable())?;

@@ -39,21 +39,52 @@ impl Page {
         let digest: String = Sha256::digest(&bytes).iter().take(12).map(|byte| format!("{byte:02x}")).collect();
         Self { path: path.into(), kind: kind.into(), named_by_content, bytes, etag: format!("\"{digest}\"") }
     }
+
+    /// A file as the build of the screens leaves it, by its path from the root: what lies under `/assets/` is named by
+    /// its content.
+    #[must_use]
+    pub fn of_build(path: impl Into<Cow<'static, str>>, bytes: impl Into<Bytes>) -> Self {
+        let path = path.into();
+        let (kind, named_by_content) = (media_type(&path), path.starts_with("/assets/"));
+        Self::new(path, kind, named_by_content, bytes)
+    }
 }
+
+include!(concat!(env!("OUT_DIR"), "/screens.rs"));
 
 const PLAIN: &str = "<!doctype html>
 <html lang=\"en\"><head><meta charset=\"utf-8\"><title>Gangion</title></head>
 <body><h1>Gangion</h1>
-<p>The ship's server is running. This build has no screens in it; programs find the description of what it answers
+<p>The ship's server is running. This build has no screens in it: build them with <code>npm ci</code> and
+<code>npm run build</code> in the folder <code>web</code>, then build the program again. Programs find the description of what it answers
 under <a href=\"/api/openapi.json\">/api/openapi.json</a>. Not for navigation.</p></body></html>
 ";
 
-/// The pages given, or one that says what this is.
-pub(crate) fn or_plain(pages: Vec<Page>) -> Vec<Page> {
-    if pages.is_empty() {
-        return vec![Page::new("/index.html", "text/html; charset=utf-8", false, PLAIN)];
+/// The pages given, else those that were built in, else one that says what this is.
+pub(crate) fn or_built_in(pages: Vec<Page>) -> Vec<Page> {
+    if !pages.is_empty() {
+        return pages;
     }
-    pages
+    if SCREENS.is_empty() {
+        return vec![Page::of_build("/index.html", PLAIN)];
+    }
+    SCREENS.iter().map(|(path, bytes)| Page::of_build(*path, *bytes)).collect()
+}
+
+fn media_type(path: &str) -> &'static str {
+    match path.rsplit('.').next().unwrap_or_default() {
+        "html" => "text/html; charset=utf-8",
+        "js" | "mjs" => "text/javascript; charset=utf-8",
+        "css" => "text/css; charset=utf-8",
+        "json" | "map" => "application/json",
+        "webmanifest" => "application/manifest+json",
+        "svg" => "image/svg+xml",
+        "png" => "image/png",
+        "ico" => "image/x-icon",
+        "woff2" => "font/woff2",
+        "ftl" | "txt" => "text/plain; charset=utf-8",
+        _ => "application/octet-stream",
+    }
 }
 
 /// A page, or the word that there is none.

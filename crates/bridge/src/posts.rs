@@ -48,6 +48,13 @@ fn take(app: &App, caller: &Caller, role: Role, bytes: &Bytes) -> Result<Vec<Pos
         }
     })?;
     let judged: Vec<Option<PostResult>> = pieces.iter().map(|piece| not_to_send(caller, role, piece)).collect();
+    // A wiped device with its old token is a new device: it pairs anew and keeps its queue, nothing is set aside.
+    let foreign = |result: &Option<PostResult>| {
+        result.as_ref().is_some_and(|result| result.reason_code == Some(ReasonCode::AnotherDevice))
+    };
+    if !judged.is_empty() && judged.iter().all(foreign) {
+        return Err(crate::devices::not_this_one());
+    }
     let admitted = pieces.iter().zip(&judged).filter(|(_, judged)| judged.is_none());
     let admitted: Vec<Vec<u8>> = admitted.map(|(piece, _)| piece.to_vec()).collect();
     let ids: Vec<Option<String>> = admitted.iter().map(|piece| id_of(piece)).collect();

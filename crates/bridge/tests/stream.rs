@@ -276,7 +276,12 @@ fn verif_a_device_learns_what_the_ship_holds_and_what_it_may_forget() {
     rail.post("/api/events", &note("rail-1", 3));
     let me = rail.get("/api/devices/me").json();
     assert_eq!((&me["last_seq"], &me["may_forget_through_seq"]), (&json!(3), &json!(2)));
-    assert_eq!(rail.get("/api/devices/me?device=another").json()["device"], "rail-1", "nobody asks for another");
+    assert_eq!(rail.get("/api/devices/me?device=rail-1").json()["last_seq"], 3);
+    let another = rail.get("/api/devices/me?device=another").problem();
+    assert_eq!(another, (401, "not_paired".to_owned()), "nobody asks for another");
+    let wiped = rail.post("/api/events", &note("rail-9", 1)).problem();
+    assert_eq!(wiped, (401, "not_paired".to_owned()), "a wiped device pairs anew and keeps its queue");
+    assert_eq!(ship.here().get("/api/devices/me?device=rail-9").json()["last_seq"], Value::Null);
     assert_eq!(ship.here().get("/api/devices/me?device=rail-1").json()["last_seq"], 3);
     let file = ship.folder.path().join("backups").join(made.json()["file"].as_str().unwrap());
     assert!(file.is_file());

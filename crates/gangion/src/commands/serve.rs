@@ -42,7 +42,7 @@ pub struct Args {
     /// Folder for verified backups, best on another disk; made every 6 hours and when asked for
     #[arg(long, value_name = "DIR")]
     backups: Option<PathBuf>,
-    /// Folder of the built screens
+    /// Folder of the built screens, in place of those in the program
     #[arg(long, value_name = "DIR")]
     screens: Option<PathBuf>,
     /// Play the demo voyage into the data folder: the first set at once, the second up to the end of its soak
@@ -135,29 +135,11 @@ fn screens(folder: &Path) -> Result<Vec<Page>, Failure> {
             }
             let bytes = std::fs::read(&path).map_err(|error| unreadable(&path, error))?;
             let name = path.strip_prefix(folder).unwrap_or(&path).to_string_lossy().replace('\\', "/");
-            // The build puts the files that are named by their content under assets/.
-            let named_by_content = name.starts_with("assets/");
-            pages.push(Page::new(format!("/{name}"), media_type(&name), named_by_content, bytes));
+            pages.push(Page::of_build(format!("/{name}"), bytes));
         }
     }
     if !pages.iter().any(|page| page.path == "/index.html") {
         return Err(Failure::BadInput(format!("{} holds no index.html; nothing was started.", folder.display())));
     }
     Ok(pages)
-}
-
-fn media_type(name: &str) -> &'static str {
-    match name.rsplit('.').next().unwrap_or_default() {
-        "html" => "text/html; charset=utf-8",
-        "js" | "mjs" => "text/javascript; charset=utf-8",
-        "css" => "text/css; charset=utf-8",
-        "json" | "map" => "application/json",
-        "webmanifest" => "application/manifest+json",
-        "svg" => "image/svg+xml",
-        "png" => "image/png",
-        "ico" => "image/x-icon",
-        "woff2" => "font/woff2",
-        "ftl" | "txt" => "text/plain; charset=utf-8",
-        _ => "application/octet-stream",
-    }
 }
