@@ -568,3 +568,34 @@ fn verif_some_hundred_random_soaks_come_to_their_end() {
     }
     assert!(failed.is_empty(), "{} of {count} failed, in {steps} steps: {failed:?}", failed.len());
 }
+
+/// A float cut off at both sides drifts with a uniform current: its drag has no slope when it has come to rest in it.
+#[test]
+fn regress_a_float_cut_off_in_a_uniform_current_goes_with_it() {
+    let mut plan = plan(3, 0.6);
+    plan.cuts = vec![Cut { basket: 1, along_m: None, after_s: 0.0 }];
+    plan.profiles = steady(&[(0.0, 0.2, -0.1)]);
+    (plan.duration_s, plan.every_s) = (3600.0, 3600.0);
+    let (moments, _) = run(&plan);
+    let (at, level) = (moments[1].floats[0], plan.profiles[0].current[0]);
+    // It starts with the current: no force of 1e-5 N is left to move it off by more than some centimetres.
+    assert_within("east, m", at.east_m - moments[0].floats[0].east_m, 3600.0 * level.east_m_s, 0.5);
+    assert_within("north, m", at.north_m - moments[0].floats[0].north_m, 3600.0 * level.north_m_s, 0.5);
+    // Without any drag at all it stays where it is put, and the rest of the line goes on.
+    plan.stretches[0].rig.float_line = None;
+    plan.stretches[0].rig.float = None;
+    run(&plan);
+}
+
+/// Wind from ahead drives the buoy at the end over its own line: the basket there folds up and is told of as long as it has a
+/// shape.
+#[test]
+fn regress_a_buoy_driven_home_folds_its_basket_up() {
+    let mut plan = plan(12, 0.6);
+    plan.radio_buoys = vec![RadioBuoy { wind_area_m2: 0.1, ..buoy(12) }];
+    plan.wind = vec![Wind { after_s: 0.0, speed_m_s: 12.0, from_deg_true: 60.0 }];
+    (plan.duration_s, plan.every_s) = (3.0 * 3600.0, 900.0);
+    let (moments, _) = run(&plan);
+    let least = moments.iter().map(|moment| moment.baskets[11].sag_ratio).fold(1.0, f64::min);
+    assert!(least < 0.1, "k {least}");
+}
