@@ -217,6 +217,24 @@ describe('look', () => {
     }
   });
 
+  it('verif_ every language fits its keys, and its root says which it is', async () => {
+    for (const language of ['es', 'fil', 'id', 'ja', 'vi', 'zh-Hans']) {
+      const { context, page, faults } = await device(browser, { width: 1024, height: 768 }, 'dusk', language);
+      for (const screen of ['set', 'stern']) {
+        await page.goto(`http://deck.test:${stub.port}/#/${screen}`);
+        await page.waitForSelector('.keys button:not([disabled])');
+        const cut = await page.locator('.keys button, .mob, header *').evaluateAll((all) =>
+          all.filter((one) => getComputedStyle(one).display !== 'inline' && (one.scrollHeight > one.clientHeight + 2 || one.scrollWidth > one.clientWidth + 2 || one.getBoundingClientRect().right > innerWidth)).map((one) => one.textContent),
+        );
+        await page.screenshot({ path: `shots/${screen}-${language}.png` });
+        expect(cut, `${language} ${screen}`).toEqual([]);
+      }
+      expect(await page.evaluate(() => document.documentElement.lang)).toBe(language);
+      expect(faults).toEqual([]);
+      await context.close();
+    }
+  });
+
   it('verif_ a night screen is dark: mean relative luminance under 0.02', async () => {
     for (const screen of ['set', 'stern']) {
       const { page } = await open(screen, undefined, 'night');

@@ -1,4 +1,4 @@
-// How times, positions and ages are written.
+// How times and ages are written.
 import { words } from './words.svelte.ts';
 
 const two = (value: number) => String(value).padStart(2, '0');
@@ -20,16 +20,4 @@ export function age(ms: number): string {
   if (s < 60) return `${s} s`;
   if (s < 3_600) return `${Math.floor(s / 60)} min ${two(s % 60)} s`;
   return `${Math.floor(s / 3_600)} h ${two(Math.floor((s % 3_600) / 60))} min`;
-}
-
-/** 14°12.412′ and its hemisphere, apart so that the letter can be drawn as heavy as the figures. */
-export function degrees(value: number, width: number, positive: string, negative: string): string {
-  // Rounded first, so that 59.9996′ becomes the next degree and never 60.000′.
-  const thousandths = Math.round(Math.abs(value) * 60_000);
-  const [whole, rest] = [Math.floor(thousandths / 60_000), thousandths % 60_000];
-  return `${String(whole).padStart(width, '0')}°${(rest / 1_000).toFixed(3).padStart(6, '0')}′ ${value < 0 ? negative : positive}`;
-}
-
-export function position(latitude_deg: number, longitude_deg: number): string {
-  return `${degrees(latitude_deg, 2, 'N', 'S')}  ${degrees(longitude_deg, 3, 'E', 'W')}`;
 }
