@@ -136,6 +136,7 @@ pub(crate) fn cookie<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> 
 /// The gate as a layer round all handlers.
 pub(crate) async fn pass(State(app): State<Arc<App>>, mut request: Request<Body>, next: Next) -> Response<Body> {
     let path_is_api = request.uri().path().starts_with("/api/");
+    let by_own_name = whole_host(&request).and_then(split_host).is_some_and(|(name, _)| is_this_computers_name(name));
     let response = match judge(&app, &request) {
         Err(problem) => problem.into_response(),
         Ok(caller) => {
@@ -143,7 +144,7 @@ pub(crate) async fn pass(State(app): State<Arc<App>>, mut request: Request<Body>
             next.run(request).await
         }
     };
-    harden(response, path_is_api)
+    harden(response, path_is_api, by_own_name)
 }
 
 fn judge(app: &App, request: &Request<Body>) -> Result<Caller, Problem> {
@@ -221,7 +222,7 @@ fn from_our_own_page(app: &App, request: &Request<Body>, host: &str) -> Result<(
 
 /// What every answer tells the browser to keep to. Never Strict-Transport-Security: the ship's plain http address
 /// has to stay usable for the tablets that hold unsent events under it.
-const HARDENING: [(&str, &str); 7] = [
+const HARDENING: [(&str, &str); 6] = [
     (
         "content-security-policy",
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; \
@@ -231,15 +232,19 @@ const HARDENING: [(&str, &str); 7] = [
     ("x-content-type-options", "nosniff"),
     ("x-frame-options", "DENY"),
     ("referrer-policy", "no-referrer"),
-    ("cross-origin-opener-policy", "same-origin"),
     ("cross-origin-resource-policy", "same-origin"),
     ("permissions-policy", "geolocation=(), camera=(), microphone=(), payment=(), usb=()"),
 ];
 
-fn harden(mut response: Response<Body>, path_is_api: bool) -> Response<Body> {
+fn harden(mut response: Response<Body>, path_is_api: bool, by_own_name: bool) -> Response<Body> {
     let headers = response.headers_mut();
     for (name, value) in HARDENING {
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    // Browsers heed it on trustworthy origins only, and complain about it on others.
+    if by_own_name {
+        let name = HeaderName::from_static("cross-origin-opener-policy");
+        headers.insert(name, HeaderValue::from_static("same-origin"));
     }
     if path_is_api {
         headers.entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));

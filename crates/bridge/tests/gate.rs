@@ -127,6 +127,8 @@ fn verif_every_answer_is_hardened_and_tells_nothing_of_the_inside() {
         assert_eq!(reply.header("referrer-policy"), Some("no-referrer"));
         assert!(reply.header("strict-transport-security").is_none(), "never: http must stay usable");
         assert!(reply.header("server").is_none());
+        assert_eq!(reply.header("cross-origin-opener-policy"), Some("same-origin"));
+        assert_eq!(ship.elsewhere().get(path).header("cross-origin-opener-policy"), None);
     }
     assert_eq!(here.get("/api/health").header("cache-control"), Some("no-store"));
     let page = here.get("/");
