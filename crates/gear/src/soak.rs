@@ -156,6 +156,8 @@ struct Run {
     deepest_m: f64,
 }
 
+/// The tautest that a basket can be set, as sag ratio: above it a float would be held back by the line.
+const MOST_SAG_SET: f64 = 0.995;
 /// A step is cut at most into this share of itself.
 const SHORTEST_SHARE: f64 = 1.0 / 256.0;
 
@@ -195,12 +197,32 @@ impl Run {
             let float = &mut self.line.floats[index];
             (float.afloat, float.velocity_m_s) = (true, velocity);
             if index > 0 && self.line.hangs(index - 1) {
+                self.keep_within_reach(index);
                 self.line.close(index - 1, profile_of(&self.profiles, index - 1))?;
                 self.line.baskets[index - 1].settled_at_s =
                     Some(if self.set_before { 0.0 } else { now_s + self.line.settling_s(index - 1) });
             }
         }
         Ok(())
+    }
+
+    /// A float that goes in farther from the one before it than the main line between them reaches, because the line has
+    /// drifted off meanwhile, is taken where the line reaches, and that is told.
+    fn keep_within_reach(&mut self, index: usize) {
+        let apart = self.line.ends(index - 1).apart_m;
+        let (span_m, line_m) = (apart[0].hypot(apart[1]), self.line.baskets[index - 1].strand.line_m);
+        let share = MOST_SAG_SET * line_m / span_m;
+        if share >= 1.0 {
+            return;
+        }
+        let from = self.line.floats[index - 1].place_m;
+        self.line.floats[index].place_m = [from[0] + share * apart[0], from[1] + share * apart[1]];
+        self.doubts.push(crate::doubt::GearDoubt::new(
+            crate::doubt::GearDoubtKind::Assumed,
+            format!(
+                "The second float of basket {index} went in {span_m:.0} m from the drifted first one, the main line between them is {line_m:.0} m: it is taken where the line reaches."
+            ),
+        ));
     }
 
     /// The next moment at which a float goes in or a fix is taken.

@@ -599,3 +599,17 @@ fn regress_a_buoy_driven_home_folds_its_basket_up() {
     let least = moments.iter().map(|moment| moment.baskets[11].sag_ratio).fold(1.0, f64::min);
     assert!(least < 0.1, "k {least}");
 }
+
+#[test]
+fn regress_a_float_beyond_the_reach_of_a_drifted_line_is_taken_where_the_line_reaches() {
+    let mut plan = plan(4, 0.94);
+    plan.float_times_s = (0..=4).map(|place| 1200.0 * f64::from(place)).collect();
+    // The line drifts back from where the next float goes in: 480 m in 20 minutes, with 70 m of slack in a basket.
+    plan.profiles = steady(&[(0.0, -0.4, 0.0)]);
+    (plan.duration_s, plan.every_s) = (6000.0, 1200.0);
+    let (moments, report) = run(&plan);
+    assert!(report.doubts.iter().any(|doubt| doubt.text.contains("where the line reaches")), "{:?}", report.doubts);
+    for moment in &moments {
+        assert!(moment.baskets.iter().all(|basket| basket.sag_ratio < 1.0), "{:?}", sags(moment, 4));
+    }
+}
