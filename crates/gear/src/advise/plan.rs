@@ -24,9 +24,9 @@ const PLAN_ELEMENTS: u32 = 2;
 /// Gears that are counted again before they are ranked for good.
 const FINALISTS: usize = 150;
 /// Sag ratios that differ by so much are told apart.
-const OTHER_SAG_RATIO: f64 = 0.05;
+const OTHER_SAG_RATIO: f64 = 0.1;
 /// Hooks per basket that differ by this share of the larger, and by two at least, are told apart.
-const OTHER_HOOKS: f64 = 0.15;
+const OTHER_HOOKS: f64 = 0.25;
 
 /// Ranks, chooses and describes.
 pub(super) fn advice(question: &Question, grid: &Grid, tried: Vec<Tried>) -> Advice {
@@ -89,24 +89,23 @@ fn better(a: (u32, f64, f64), b: (u32, f64, f64)) -> Ordering {
     b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)).then(a.2.total_cmp(&b.2))
 }
 
-/// The best that differ from each other, so many at most.
+/// The best that differ from each other, so many at most; where that leaves too few, those that differ half as much.
 fn told_apart(best: &[Tried], most: usize) -> Vec<Tried> {
     let mut chosen: Vec<Tried> = Vec::new();
-    for tried in best.iter().take_while(|tried| tried.hooks_in_band() > 0) {
-        if chosen.len() >= most {
-            break;
-        }
-        if chosen.iter().all(|other| differ(tried, other)) {
-            chosen.push(*tried);
+    for share in [1.0, 0.5] {
+        for tried in best.iter().take_while(|tried| tried.hooks_in_band() > 0) {
+            if chosen.len() < most && chosen.iter().all(|other| differ(tried, other, share)) {
+                chosen.push(*tried);
+            }
         }
     }
     chosen
 }
 
-fn differ(a: &Tried, b: &Tried) -> bool {
+fn differ(a: &Tried, b: &Tried, share: f64) -> bool {
     let (one, other) = (f64::from(a.candidate.hooks_per_basket), f64::from(b.candidate.hooks_per_basket));
     let sag = (a.candidate.sag_ratio - b.candidate.sag_ratio).abs();
-    sag > OTHER_SAG_RATIO - 1e-9 || (one - other).abs() >= (OTHER_HOOKS * one.max(other)).max(2.0)
+    sag > share * OTHER_SAG_RATIO - 1e-9 || (one - other).abs() >= (share * OTHER_HOOKS * one.max(other)).max(2.0)
 }
 
 /// The same gear counted with the elements of a plan.

@@ -129,9 +129,20 @@ impl Crew<'_> {
                 }
             }
         }
-        let found = Ready::solved(rig, water, &options);
-        self.pay(found.as_ref().map(|(_, solved, _)| solved), elements);
-        found.map(|(ready, solved, _)| (ready, solved)).map_err(|_| Reason::NoBalancedShape)
+        // By itself, with finer elements where few long ones have no balanced shape.
+        for finer in [1, 2, 4, 8] {
+            let ready = Ready::new(rig, water, &self.question.options(SEARCH_ELEMENTS * finer))
+                .map_err(|_| Reason::DoesNotSink)?;
+            let found = ready.solve(None);
+            self.pay(found.as_ref().map(|(solved, _)| solved), ready.strand.elements());
+            if let Ok((solved, _)) = found {
+                return Ok((ready, solved));
+            }
+            if self.purse == 0 {
+                return Err(Reason::TooHard);
+            }
+        }
+        Err(Reason::NoBalancedShape)
     }
 
     /// Takes what a solution cost out of the purse.
