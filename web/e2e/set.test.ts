@@ -222,7 +222,7 @@ describe('look', () => {
       const { context, page, faults } = await device(browser, { width: 1024, height: 768 }, 'dusk', language);
       for (const screen of ['set', 'stern']) {
         await page.goto(`http://deck.test:${stub.port}/#/${screen}`);
-        await page.waitForSelector('.keys button:not([disabled])');
+        await until(async () => (await page.locator('h1').first().innerText()).match(/\d/) !== null, 'the beat');
         const cut = await page.locator('.keys button, .mob, header *').evaluateAll((all) =>
           all.filter((one) => getComputedStyle(one).display !== 'inline' && (one.scrollHeight > one.clientHeight + 2 || one.scrollWidth > one.clientWidth + 2 || one.getBoundingClientRect().right > innerWidth)).map((one) => one.textContent),
         );

@@ -171,3 +171,6 @@ kind-man_overboard = man overboard
 kind-man_overboard_false = man overboard: false alarm
 kind-amended = mended
 kind-voided = taken back
+now-loading = Asking the ship for its record
+next-loading = Keys work meanwhile: what you tap is kept here.
+key-float-now = Float

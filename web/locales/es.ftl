@@ -172,3 +172,6 @@ kind-man_overboard = hombre al agua
 kind-man_overboard_false = hombre al agua: falsa alarma
 kind-amended = corregido
 kind-voided = retirado
+now-loading = Pidiendo al barco su registro
+next-loading = Las teclas sirven entretanto: lo que toque se guarda aquí.
+key-float-now = Flotador

@@ -172,3 +172,6 @@ kind-man_overboard = taong nahulog sa dagat
 kind-man_overboard_false = taong nahulog sa dagat: maling alarma
 kind-amended = itinama
 kind-voided = binawi
+now-loading = Hinihingi sa barko ang talaan
+next-loading = Gumagana ang mga pindutan: itinatago rito ang pinindot.
+key-float-now = Boya

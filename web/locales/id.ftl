@@ -172,3 +172,6 @@ kind-man_overboard = orang jatuh ke laut
 kind-man_overboard_false = orang jatuh ke laut: alarm palsu
 kind-amended = diperbaiki
 kind-voided = dibatalkan
+now-loading = Meminta catatan dari kapal
+next-loading = Tombol tetap berfungsi: yang disentuh disimpan di sini.
+key-float-now = Pelampung

@@ -172,3 +172,6 @@ kind-man_overboard = 落水者
 kind-man_overboard_false = 落水者：誤報
 kind-amended = 訂正
 kind-voided = 取り消し
+now-loading = 本船に記録を問い合わせ中
+next-loading = 釦は使えます。押したものはここに残ります。
+key-float-now = 浮子

@@ -172,3 +172,6 @@ kind-man_overboard = người rơi xuống biển
 kind-man_overboard_false = người rơi xuống biển: báo nhầm
 kind-amended = đã sửa
 kind-voided = đã lấy lại
+now-loading = Đang hỏi tàu nhật ký
+next-loading = Phím vẫn dùng được: những gì bấm được lưu ở đây.
+key-float-now = Phao

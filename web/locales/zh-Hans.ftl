@@ -172,3 +172,6 @@ kind-man_overboard = 人员落水
 kind-man_overboard_false = 人员落水：误报
 kind-amended = 已更正
 kind-voided = 已撤回
+now-loading = 正在向船索取记录
+next-loading = 按键照常可用：所按都存在本机。
+key-float-now = 浮子

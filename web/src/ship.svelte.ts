@@ -40,6 +40,8 @@ class Ship {
   now_ms = $state(Date.now());
   time_basis = $state<ShipTime['basis']>(null);
   done = $state<Done | null>(null);
+  /** False until the ship's record of the set has come: what is due is not known before. */
+  loaded = $state(false);
   /** Moves at every event taken in, so that what is derived from the log is looked at again. */
   version = $state(0);
 
@@ -221,6 +223,7 @@ class Ship {
       found ||= rows.events.some((row) => row.event.id === wanted);
     }
     for (const row of pages.flat()) this.takeIn(row.event as unknown as Event);
+    this.loaded = true;
     return voyage.cursor;
   }
 

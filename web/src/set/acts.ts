@@ -13,6 +13,11 @@ export function tapPlace(): number {
 }
 
 export async function tapFloat(place: number, tag?: string): Promise<void> {
+  if (!ship.loaded && !ship.due) {
+    // Before the record has come the place is not known; the ship finds it by the time.
+    await ship.keep({ kind: 'float_clipped', data: tag === undefined ? {} : { tag } }, 'done-float', { float: tag ?? '', time: now() });
+    return;
+  }
   const bears = tag ?? (ship.tags.get(place) || undefined);
   const data = bears === undefined ? { place } : { place, tag: bears };
   await ship.keep({ kind: 'float_clipped', data }, 'done-float', { float: tag ?? ship.floatName(place), time: now() });
@@ -20,7 +25,7 @@ export async function tapFloat(place: number, tag?: string): Promise<void> {
 
 /** Names a float: a tap that stands is mended, so that its time stays; else it is tapped now. */
 export async function nameFloat(place: number, tag: string): Promise<void> {
-  const tap = ship.log.taps().get(place);
+  const tap = ship.loaded ? ship.log.taps().get(place) : undefined;
   if (!tap) return tapFloat(place, tag);
   const data = { target: tap.id, data: { place, tag }, why: 'wrong tag' };
   await ship.keep({ kind: 'amended', data }, 'done-tag', { tag, float: place });

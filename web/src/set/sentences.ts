@@ -7,6 +7,7 @@ export function sentences(): { now: string; next: string; rests: string } {
   return { now: now(), next: next(), rests: rests() };
 
   function now(): string {
+    if (!ship.loaded && !due) return say('now-loading');
     if (!ship.setting) return ship.log.ended() && ship.head ? say('now-ended') : say('now-no-set');
     if (!due) return say('now-no-beat');
     const where = { basket: due.basket, hook: due.position, hooks: due.hooks };
@@ -15,6 +16,7 @@ export function sentences(): { now: string; next: string; rests: string } {
   }
 
   function next(): string {
+    if (!ship.loaded && !due) return say('next-loading');
     if (!ship.setting) return say('next-begin');
     if (!due) return say('next-anchor');
     const float = ship.floatName(due.basket + 1);
