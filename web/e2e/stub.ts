@@ -142,7 +142,7 @@ export class Stub {
       case '/api/sets/1/baskets':
         return json(Array.from({ length: baskets }, (_, at) => ({ basket: at + 1, hooks: 25, hooks_missed: 0, hooks_in_water: 25, hooks_hauled: 0, hooks_lost: 0, hooks_unknown: 0, fish: 0, has_end_float: true, main_line_m: 936, clip_spacing_m: 36, sag_ratio: 0.75, sag_basis: 'measured', branch_type: null, empty_line_m: 0, tangled: false, shallowest_m: 88, deepest_m: 290 - 30 * Math.sin(at / 5), band_m: 24 })));
       case '/api/sets/1/places':
-        return json(Array.from({ length: baskets }, (_, at) => ({ place: at + 1, tag: at < 11 ? String(41 + at) : null, radio_buoy: null, clipped_utc: null, tapped: at < 11, position: null, along_line_m: null, hauled_utc: null, missing: false })));
+        return json(Array.from({ length: baskets }, (_, at) => ({ place: at + 1, tag: at < 11 ? String(41 + at) : null, radio_buoy: null, clipped_utc: null, tapped: at < 11, position: { latitude_deg: -14.31 + at * 0.0085, longitude_deg: ((179.75 + at * 0.0105 + at * at * 0.0004 + 540) % 360) - 180 }, along_line_m: null, hauled_utc: null, missing: false })));
       case '/api/sets/1/hooks':
         return json(Array.from({ length: (baskets - 1) * 25 }, (_, at) => {
           const position = (at % 25) + 1;
@@ -154,7 +154,7 @@ export class Stub {
         const from = known?.[1] === this.epoch ? Number(known[2]) : known ? 0 : this.rows.length;
         response.write(`retry: 1000\n\nevent: hello\ndata: ${JSON.stringify({ cursor: head, from: `${this.epoch}.${from}`, afresh: known !== null && known[1] !== this.epoch, heartbeat_s: 0.5 })}\n\n`);
         for (const row of this.rows.slice(from)) response.write(this.frame(row));
-        response.write(`event: ship\ndata: ${JSON.stringify({ state: { latitude_deg: -14.20687, longitude_deg: 179.8451, speed_over_ground_kn: 8.1 } })}\n\n`);
+        response.write(`event: ship\ndata: ${JSON.stringify({ state: { latitude_deg: -14.20687, longitude_deg: 179.8451, speed_over_ground_kn: 8.1, speed_through_water_kn: 7.6, course_deg_true: 52, heading_deg_true: 50 } })}\n\n`);
         this.streams.add(response);
         const beat = setInterval(() => response.write(': alive\n\n'), 500);
         return void response.on('close', () => {

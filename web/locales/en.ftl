@@ -174,3 +174,6 @@ kind-voided = taken back
 now-loading = Asking the ship for its record
 next-loading = Keys work meanwhile: what you tap is kept here.
 key-float-now = Float
+sea-over-ground = { $speed } kn over ground
+sea-through-water = { $speed } kn through water
+sea-no-position = No position from the instruments

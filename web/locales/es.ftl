@@ -175,3 +175,6 @@ kind-voided = retirado
 now-loading = Pidiendo al barco su registro
 next-loading = Las teclas sirven entretanto: lo que toque se guarda aquí.
 key-float-now = Flotador
+sea-over-ground = { $speed } kn sobre el fondo
+sea-through-water = { $speed } kn en el agua
+sea-no-position = Sin posición de los instrumentos

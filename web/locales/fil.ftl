@@ -175,3 +175,6 @@ kind-voided = binawi
 now-loading = Hinihingi sa barko ang talaan
 next-loading = Gumagana ang mga pindutan: itinatago rito ang pinindot.
 key-float-now = Boya
+sea-over-ground = { $speed } kn sa lupa
+sea-through-water = { $speed } kn sa tubig
+sea-no-position = Walang posisyon mula sa mga instrumento

@@ -175,3 +175,6 @@ kind-voided = dibatalkan
 now-loading = Meminta catatan dari kapal
 next-loading = Tombol tetap berfungsi: yang disentuh disimpan di sini.
 key-float-now = Pelampung
+sea-over-ground = { $speed } kn di atas dasar
+sea-through-water = { $speed } kn di air
+sea-no-position = Tidak ada posisi dari alat

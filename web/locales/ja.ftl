@@ -175,3 +175,6 @@ kind-voided = 取り消し
 now-loading = 本船に記録を問い合わせ中
 next-loading = 釦は使えます。押したものはここに残ります。
 key-float-now = 浮子
+sea-over-ground = 対地 { $speed } kn
+sea-through-water = 対水 { $speed } kn
+sea-no-position = 計器から船位なし

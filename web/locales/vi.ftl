@@ -175,3 +175,6 @@ kind-voided = đã lấy lại
 now-loading = Đang hỏi tàu nhật ký
 next-loading = Phím vẫn dùng được: những gì bấm được lưu ở đây.
 key-float-now = Phao
+sea-over-ground = { $speed } kn so với đáy
+sea-through-water = { $speed } kn so với nước
+sea-no-position = Không có vị trí từ máy đo

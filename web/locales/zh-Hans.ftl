@@ -175,3 +175,6 @@ kind-voided = 已撤回
 now-loading = 正在向船索取记录
 next-loading = 按键照常可用：所按都存在本机。
 key-float-now = 浮子
+sea-over-ground = 对地 { $speed } 节
+sea-through-water = 对水 { $speed } 节
+sea-no-position = 仪器没有船位
