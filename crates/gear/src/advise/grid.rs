@@ -52,7 +52,7 @@ const LADDER: [(u32, f64, f64); 14] = [
 /// Gears of a grid at most.
 const MOST: usize = 400_000;
 /// Gears of a run at most: runs are what is shared out to the cores.
-const MOST_IN_A_RUN: usize = 64;
+const MOST_IN_A_RUN: usize = 128;
 
 /// The gears that fit, in runs of neighbours (hooks and float line the same), and what was left out.
 #[derive(Debug, Clone)]
