@@ -32,6 +32,29 @@ pub fn compiler() -> Result<()> {
     bail!("this machine has no C compiler (cc), which the bundled SQLite needs: install build-essential or its like")
 }
 
+/// Node and npm, of at least a version: the screens are built with them.
+pub fn node(least: u32) -> Result<()> {
+    let said = Command::new("node").arg("--version").output().map(|output| output.stdout).unwrap_or_default();
+    let said = String::from_utf8_lossy(&said).into_owned();
+    let version = said.trim().trim_start_matches('v').split('.').next().and_then(|major| major.parse::<u32>().ok());
+    match version {
+        Some(version) if version >= least && answers("npm", &["--version"]) => Ok(()),
+        Some(version) if version < least => {
+            bail!(
+                "this machine has Node {version}; the screens are built with Node {least} or later: install it and npm"
+            )
+        }
+        _ => {
+            bail!("this machine has no Node with npm, which the screens are built with: install Node {least} or later")
+        }
+    }
+}
+
+/// Whether there is a Chromium for the browser tests.
+pub fn chromium() -> bool {
+    Path::new("/usr/bin/chromium").exists()
+}
+
 /// A part of the toolchain that cargo calls by a subcommand.
 pub fn component(subcommand: &str, name: &str) -> Result<()> {
     if answers(&cargo(), &[subcommand, "--version"]) {

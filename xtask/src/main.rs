@@ -6,6 +6,7 @@
 
 mod machine;
 mod peers;
+mod screens;
 
 use std::process::{Command, ExitCode};
 
@@ -61,7 +62,9 @@ fn perform(task: Task) -> Result<()> {
         Task::Run { speed } => run(speed),
         Task::Test => {
             machine::compiler()?;
-            cargo(&["test", "--workspace", "--locked"])
+            screens::build()?;
+            cargo(&["test", "--workspace", "--locked"])?;
+            screens::test()
         }
         Task::Lint => lint(),
         Task::Bless => {
@@ -85,7 +88,8 @@ fn perform(task: Task) -> Result<()> {
 
 fn run(speed: Option<f64>) -> Result<()> {
     machine::compiler()?;
-    let mut words = vec!["run", "--locked", "--package", "gangion", "--", "demo", "--out", "demo-voyage"];
+    screens::build()?;
+    let mut words = vec!["run", "--locked", "--package", "gangion", "--", "serve", "--data", "demo-voyage", "--demo"];
     let factor = speed.map(|factor| factor.to_string());
     if let Some(factor) = &factor {
         words.extend(["--speed", factor]);
@@ -130,10 +134,15 @@ fn cargo(words: &[&str]) -> Result<()> {
 
 /// Starts a program at the root of the workspace and waits for it; its output is ours.
 fn start(command: &mut Command) -> Result<()> {
+    start_in(".", command, "cargo")
+}
+
+/// The same in a folder of the workspace, for a program of another name.
+fn start_in(folder: &str, command: &mut Command, name: &str) -> Result<()> {
     let words: Vec<String> = command.get_args().map(|word| word.to_string_lossy().into_owned()).collect();
-    let spoken = format!("cargo {}", words.join(" "));
+    let spoken = format!("{name} {}", words.join(" "));
     eprintln!("xtask: {spoken}");
-    let status =
-        command.current_dir(machine::root()).status().with_context(|| format!("{spoken} cannot be started"))?;
+    let place = machine::root().join(folder);
+    let status = command.current_dir(place).status().with_context(|| format!("{spoken} cannot be started"))?;
     if status.success() { Ok(()) } else { bail!("{spoken} failed ({status})") }
 }
