@@ -182,8 +182,11 @@ fn verif_a_terminate_ends_it_cleanly() {
     assert!(asked.success());
     assert_eq!(served.child.wait().unwrap().code(), Some(0));
     let journal = folder.path().join("voyage.journal");
-    let verified =
-        Command::new(env!("CARGO_BIN_EXE_gangion")).args(["journal", "verify", "--journal"]).arg(&journal).output().unwrap();
+    let verified = Command::new(env!("CARGO_BIN_EXE_gangion"))
+        .args(["journal", "verify", "--journal"])
+        .arg(&journal)
+        .output()
+        .unwrap();
     assert!(verified.status.success(), "{}", String::from_utf8_lossy(&verified.stderr));
 }
 

@@ -405,7 +405,12 @@ fn hooks_contradict(hooks: u32, baskets: u32, each: Option<u32>) -> GearError {
 }
 
 /// A count as it came (JSON numbers are all alike), as a whole number within its range.
-pub(crate) fn count(field: &'static str, value: Option<f64>, most: u32, rule: &'static str) -> Result<Option<u32>, GearError> {
+pub(crate) fn count(
+    field: &'static str,
+    value: Option<f64>,
+    most: u32,
+    rule: &'static str,
+) -> Result<Option<u32>, GearError> {
     let Some(value) = value else { return Ok(None) };
     if value.fract() == 0.0 && value >= 1.0 && value <= f64::from(most) {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole and within range")]

@@ -1,4 +1,5 @@
 //! Sinking and settling against a lumped-mass code in time, a measured sink rate, and what must hold for any gear.
+#![allow(clippy::expect_used, reason = "a test that cannot go on should fail loudly")]
 
 use gear::current::CurrentLevel;
 use gear::parts::{BranchLine, DragAt, MainLine, Water};
