@@ -167,7 +167,8 @@ describe('look', () => {
   for (const screen of ['set', 'stern', 'queue']) {
     it(`verif_ ${screen}: no violation by axe in any palette, and nothing runs out of the screen`, async () => {
       for (const palette of ['day', 'dusk', 'night']) {
-        for (const size of [{ width: 1280, height: 800 }, { width: 1024, height: 768 }, { width: 1920, height: 1080 }]) {
+        const phone = screen === 'stern' ? [{ width: 390, height: 844 }] : [];
+        for (const size of [...phone, { width: 1280, height: 800 }, { width: 1024, height: 768 }, { width: 1920, height: 1080 }]) {
           const { page, faults } = await open(screen, size, palette);
           const out = await page.evaluate(() =>
             [...document.querySelectorAll('button, h1, .next, .float, dd, header *')].flatMap((one) => {
@@ -290,6 +291,8 @@ describe('pictures', () => {
       await shot('overboard');
       await key(page, /^False alarm/).tap();
       await until(() => stub.events('man_overboard_false').length > 0, 'the false alarm');
+      await page.keyboard.press('s');
+      await until(() => stub.events('stop_ended').length === stub.events('stop_started').length, 'going on');
       await closing.pop()!();
     }
   });

@@ -106,7 +106,7 @@ export function paintSection(
     for (let t = Math.floor(warm / apart) * apart; t >= cold; t -= apart) {
       const depth = depthOf(t, levels);
       if (depth === null || depth > floor) continue;
-      ctx.strokeStyle = on_water;
+      ctx.strokeStyle = palette === 'day' ? halo : on_water;
       ctx.globalAlpha = 0.4;
       ctx.lineWidth = 1;
       stroke(ctx, left, y(depth), right, y(depth));
@@ -156,10 +156,13 @@ export function paintSection(
       ctx.beginPath();
       path.forEach((hook, at) => (at === 0 ? ctx.moveTo(x(hook), y(hook.depth_m)) : ctx.lineTo(x(hook), y(hook.depth_m))));
       ctx.setLineDash(coming ? [3, 5] : []);
-      ctx.strokeStyle = on_water;
-      ctx.globalAlpha = 0.7;
-      ctx.lineWidth = 1.5;
-      ctx.stroke();
+      // White over a broader dark line: seen on every colour of the water.
+      for (const [tone, alpha, breadth] of [[halo, 0.5, 4], [on_water, 0.9, 1.5]] as const) {
+        ctx.strokeStyle = tone;
+        ctx.globalAlpha = alpha;
+        ctx.lineWidth = breadth;
+        ctx.stroke();
+      }
       ctx.setLineDash([]);
       ctx.globalAlpha = 1;
     }

@@ -4,8 +4,17 @@ import { clock } from '../words/shown.ts';
 
 const now = () => clock(ship.now_ms, ship.utc_offset_min ?? 0, true);
 
-/** The place a float tap belongs to: the one whose beat is nearest. */
+/** The next place to tap: the one whose beat is nearest, unless it was tapped already. */
 export function tapPlace(): number {
+  const nearest = nearestPlace();
+  const due = ship.due;
+  if (!due || nearest !== due.basket) return nearest;
+  const tapped = ship.log.taps().has(nearest) || ship.places.some((place) => place.place === nearest && place.tapped);
+  return tapped ? due.basket + 1 : nearest;
+}
+
+/** The place whose beat is nearest: the float that a man at the stern has just had in hand, or has now. */
+export function nearestPlace(): number {
   const due = ship.due;
   if (!due) return Math.max(0, ...ship.log.taps().keys(), ...ship.places.map((place) => place.place)) + 1;
   const past_half = due.position > due.hooks / 2;
