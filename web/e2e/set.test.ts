@@ -68,6 +68,28 @@ describe('the queue in the browser', () => {
     expect(faults).toEqual([]);
   });
 
+  it('verif_ every write of an event asks for strict durability', async () => {
+    const { context, page } = await device(browser);
+    closing.push(() => context.close());
+    await page.addInitScript(() => {
+      const asked: string[] = [];
+      (window as unknown as { asked: string[] }).asked = asked;
+      const open = IDBDatabase.prototype.transaction;
+      IDBDatabase.prototype.transaction = function (this: IDBDatabase, ...args: Parameters<typeof open>) {
+        const made = open.apply(this, args);
+        if (made.mode === 'readwrite' && [...made.objectStoreNames].includes('events')) asked.push(made.durability);
+        return made;
+      };
+    });
+    await page.goto(`http://deck.test:${stub.port}/#/set`);
+    await settled(page);
+    await page.keyboard.press('n');
+    await until(() => stub.events('place_noted').length === 1, 'a place kept');
+    const asked = await page.evaluate(() => (window as unknown as { asked: string[] }).asked);
+    expect(asked.length).toBeGreaterThan(2);
+    expect(new Set(asked)).toEqual(new Set(['strict']));
+  });
+
   it('regress_ what waits survives a reload, and goes out with the same bytes and once', async () => {
     const { page } = await open('stern');
     stub.status = 503;

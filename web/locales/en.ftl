@@ -177,3 +177,4 @@ key-float-now = Float
 sea-over-ground = { $speed } kn over ground
 sea-through-water = { $speed } kn through water
 sea-no-position = No position from the instruments
+card-fit = Hold a bank card to the bar and make the bar as long: keys then have their size in millimetres.

@@ -178,3 +178,4 @@ key-float-now = Flotador
 sea-over-ground = { $speed } kn sobre el fondo
 sea-through-water = { $speed } kn en el agua
 sea-no-position = Sin posición de los instrumentos
+card-fit = Ponga una tarjeta bancaria junto a la barra e iguálela: así las teclas tienen su tamaño en milímetros.

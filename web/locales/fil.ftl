@@ -178,3 +178,4 @@ key-float-now = Boya
 sea-over-ground = { $speed } kn sa lupa
 sea-through-water = { $speed } kn sa tubig
 sea-no-position = Walang posisyon mula sa mga instrumento
+card-fit = Itapat ang bank card sa guhit at pantayin ang haba: tama na ang laki ng mga pindutan sa milimetro.

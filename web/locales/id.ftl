@@ -178,3 +178,4 @@ key-float-now = Pelampung
 sea-over-ground = { $speed } kn di atas dasar
 sea-through-water = { $speed } kn di air
 sea-no-position = Tidak ada posisi dari alat
+card-fit = Tempelkan kartu bank pada batang dan samakan panjangnya: tombol lalu berukuran benar dalam milimeter.

@@ -178,3 +178,4 @@ key-float-now = 浮子
 sea-over-ground = 対地 { $speed } kn
 sea-through-water = 対水 { $speed } kn
 sea-no-position = 計器から船位なし
+card-fit = キャッシュカードを棒に当て、同じ長さにしてください。釦が正しい寸法になります。

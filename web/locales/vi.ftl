@@ -178,3 +178,4 @@ key-float-now = Phao
 sea-over-ground = { $speed } kn so với đáy
 sea-through-water = { $speed } kn so với nước
 sea-no-position = Không có vị trí từ máy đo
+card-fit = Áp thẻ ngân hàng vào thanh và chỉnh cho bằng: phím sẽ đúng cỡ theo milimét.

@@ -178,3 +178,4 @@ key-float-now = 浮子
 sea-over-ground = 对地 { $speed } 节
 sea-through-water = 对水 { $speed } 节
 sea-no-position = 仪器没有船位
+card-fit = 把银行卡贴在横条上，调到一样长：按键便有准确的毫米尺寸。

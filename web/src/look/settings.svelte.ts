@@ -4,6 +4,9 @@ export const palettes: readonly Palette[] = ['day', 'dusk', 'night'];
 
 const stored = (name: string) => localStorage.getItem(name);
 
+/** Long side of a bank card, millimetres (ISO/IEC 7810, format ID-1). SOURCE NOT CHECKED. */
+export const CARD_MM = 85.6;
+
 class Look {
   palette = $state<Palette>(palettes.find((one) => one === stored('palette')) ?? 'dusk');
   /** How much light is taken away, 0 to 0.8: never wholly dark. */
@@ -14,6 +17,12 @@ class Look {
   choose(palette: Palette): void {
     this.palette = palette;
     localStorage.setItem('palette', palette);
+  }
+
+  /** Longer or shorter, until the bar on the screen is as long as the card held to it. */
+  fit(change_px: number): void {
+    this.px_per_mm = Math.min(20, Math.max(2, this.px_per_mm + change_px / CARD_MM));
+    localStorage.setItem('px_per_mm', String(this.px_per_mm));
   }
 
   dimTo(dim: number): void {

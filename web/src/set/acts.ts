@@ -96,7 +96,9 @@ export async function startSetting(gear: string, hooks: number, beat_s: number, 
   const id = await ship.keep({ kind: 'setting_started', data: { gear }, set: null });
   if (!id) return;
   await beat(1, 0, at_ms, beat_s, hooks, float_takes_a_beat, id);
-  await ship.keep({ kind: 'float_clipped', data: { place: 1 }, set: id }, 'done-start', { time: now() });
+  await ship.keep({ kind: 'float_clipped', data: { place: 1 }, set: id });
+  // What is taken back is the start itself.
+  ship.done = { id, words: 'done-start', values: { time: now() } };
 }
 
 export async function endSetting(last_place: number, hooks_after: number): Promise<void> {
