@@ -292,6 +292,20 @@ describe('pictures', () => {
           }).map((one) => one.textContent),
         );
         expect(gone, name).toEqual([]);
+        const on_top = await page.locator('.mob').evaluate((mob) => {
+          const box = mob.getBoundingClientRect();
+          const corners = [[box.left + 20, box.top + 20], [box.right - 20, box.bottom - 20], [box.left + box.width / 2, box.top + box.height / 2]];
+          return corners.every(([x, y]) => mob.contains(document.elementFromPoint(x!, y!)));
+        });
+        expect(on_top, `man overboard over ${name}`).toBe(true);
+        const covered = await page.locator('[role=dialog] button, [role=alertdialog] button, .question button, .panel button').evaluateAll((all) => {
+          const mob = document.querySelector('.mob')!.getBoundingClientRect();
+          return all.filter((one) => {
+            const box = one.getBoundingClientRect();
+            return box.right > mob.left && box.bottom > mob.top && box.left < mob.right && box.top < mob.bottom;
+          }).map((one) => one.textContent);
+        });
+        expect(covered, `under man overboard in ${name}`).toEqual([]);
       };
       await page.keyboard.press('t');
       await shot('tag');
