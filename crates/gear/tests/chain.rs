@@ -32,7 +32,7 @@ impl Gear {
         };
         let hook = NodeLoad { weight_n: self.point_n, ..NodeLoad::default() };
         let load = |node: usize| {
-            if node > 0 && node < count && node % self.elements == 0 { hook } else { NodeLoad::default() }
+            if node > 0 && node < count && node.is_multiple_of(self.elements) { hook } else { NodeLoad::default() }
         };
         let span_m = self.ratio * self.clip_m * self.intervals as f64;
         Chain {
