@@ -169,6 +169,18 @@ describe('setting', () => {
     await until(() => stub.events('setting_ended').length === 1, 'the end');
     expect(stub.events('setting_ended')[0]!.data).toMatchObject({ last_place: expect.any(Number), hooks_after: expect.any(Number) });
     await until(async () => (await page.locator('h1').first().innerText()) === 'Setting has ended', 'the end told');
+    // The next set begins without the server: its beat runs at once.
+    await stub.kill();
+    await key(page, /^Start setting/).tap();
+    await page.getByLabel('Hooks in a basket').fill('12');
+    await page.getByLabel('Beat, seconds').fill('3,5');
+    await key(page, /^Keep/).tap();
+    await until(async () => /^(Float no\. 1 now, basket 1|Basket 1, hook \d+ of 12)/.test(await page.locator('h1').first().innerText()), 'the new beat');
+    await stub.start();
+    await until(() => stub.events('setting_started').length === 1, 'the start kept');
+    const [started] = stub.events('setting_started');
+    expect(stub.events('beat').at(-1)).toMatchObject({ set: started!.id, data: { basket: 1, position: 0, beat_s: 3.5, hooks_per_basket: 12 } });
+    expect(stub.events('float_clipped').at(-1)).toMatchObject({ set: started!.id, data: { place: 1 } });
   });
 
   it('verif_ man overboard: one press acts, also without the server, and a false alarm is recorded', async () => {

@@ -154,10 +154,14 @@ class Ship {
   private takeIn(event: Event): void {
     if (event.kind === 'ship_state') this.state_now = event.data;
     if (this.log.take(event)) {
-      if (event.kind === 'setting_started' && event.device === this.outbox?.device && this.head?.stage !== 'setting') {
+      const own_start = event.kind === 'setting_started' && event.device === this.outbox?.device;
+      const going_on = this.head?.stage === 'setting' && !this.log.ended();
+      if (own_start && !going_on && !this.voyage?.sets.some((set) => set.id === event.id)) {
         this.started_here = event.id;
         this.log.set = event.id;
-        this.log.gear = { ...this.log.gear };
+        // What the ship told is of the set before.
+        this.baskets = [];
+        this.places = [];
       }
       if (event.kind === 'voided' && event.data['target'] === this.started_here) this.started_here = null;
       this.version += 1;
@@ -229,7 +233,7 @@ class Ship {
 
   private async views(): Promise<void> {
     const head = this.head;
-    if (!head) return;
+    if (!head || (this.started_here && this.started_here !== head.id)) return;
     const number = String(head.number);
     const [set, baskets, places] = await Promise.all([
       ask('/api/sets/{number}', {}, number),
