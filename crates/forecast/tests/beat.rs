@@ -9,8 +9,7 @@ use serde_json::Value;
 
 #[test]
 fn verif_the_beat_is_the_one_that_the_screens_count() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../web/vectors/due.json");
-    let vectors: Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    let vectors: Value = serde_json::from_str(include_str!("../../../web/vectors/due.json")).unwrap();
     let origin = UtcInstant::from_ymd(2031, 3, 2).unwrap();
     let mut checked = 0;
     for case in vectors["cases"].as_array().unwrap() {
