@@ -2,7 +2,6 @@
 //!
 //! Start with [`depths`]: one [`HookDepth`] for every position of a set, in the set's own order.
 
-pub mod beat;
 mod current;
 mod depth;
 

@@ -17,24 +17,9 @@ use crate::plumbing::{Failure, parse_json};
 pub struct GearInput {
     /// The basket.
     pub basket: Basket,
-    /// The main line.
-    #[serde(default)]
-    pub main_line: Option<MainLine>,
-    /// The branch lines.
-    #[serde(default)]
-    pub branch: Option<BranchLine>,
-    /// The float lines; without drag when left out.
-    #[serde(default)]
-    pub float_line: Option<FloatLine>,
-    /// The floats; without drag when left out.
-    #[serde(default)]
-    pub float: Option<Float>,
-    /// The water and its current.
-    #[serde(default)]
-    pub water: Option<Water>,
-    /// Direction from the first float to the next, degrees true; 0 when left out.
-    #[serde(default)]
-    pub line_bearing_deg_true: f64,
+    /// Its parts and the water.
+    #[serde(flatten)]
+    pub parts: PartsInput,
     /// Held ends, or an endless row that drifts (when left out).
     #[serde(default)]
     pub ends: EndsHeld,
@@ -90,27 +75,27 @@ impl GearInput {
     /// # Errors
     /// As [`GearInput::read`].
     pub fn of(raw: &Value, what: &str) -> Result<(Self, Vec<GearDoubt>), Failure> {
-        let parts = PartsInput::of(raw, what)?;
-        let input = read_as(raw, what)?;
-        let Self { ends, .. } = input;
-        Ok((input, parts.assumed(raw, ends)))
+        PartsInput::check(raw)?;
+        let input: Self = read_as(raw, what)?;
+        let doubts = input.parts.assumed(raw, input.ends);
+        Ok((input, doubts))
     }
 
     /// The gear for the mechanics; none when only a basket was given.
     pub fn rig(&self) -> Option<Rig> {
-        let (main_line, branch) = (self.main_line?, self.branch?);
-        Some(Rig { basket: self.basket, main_line, branch, float_line: self.float_line, float: self.float })
+        let PartsInput { main_line, branch, float_line, float, .. } = self.parts;
+        Some(Rig { basket: self.basket, main_line: main_line?, branch: branch?, float_line, float })
     }
 
     /// The water; still and of common density when none was given.
     pub fn water(&self) -> Water {
-        self.water.clone().unwrap_or_default()
+        self.parts.water.clone().unwrap_or_default()
     }
 
     /// How to compute.
     pub fn options(&self) -> HangOptions {
         HangOptions {
-            line_bearing_deg_true: self.line_bearing_deg_true,
+            line_bearing_deg_true: self.parts.line_bearing_deg_true,
             ends: self.ends,
             point_loads: self.point_loads,
             elements_per_interval: self.elements_per_interval,
@@ -141,6 +126,12 @@ impl PartsInput {
     /// # Errors
     /// Bad input when they are no parts, or lack what the mechanics cannot do without.
     pub fn of(raw: &Value, what: &str) -> Result<Self, Failure> {
+        Self::check(raw)?;
+        read_as(raw, what)
+    }
+
+    /// Refuses gear that lacks what the mechanics cannot do without.
+    fn check(raw: &Value) -> Result<(), Failure> {
         if asks_for_mechanics(raw) {
             needed(
                 raw,
@@ -158,7 +149,7 @@ impl PartsInput {
                  balance: newtons for one are kilograms × 9.81 ÷ 10.",
             )?;
         }
-        read_as(raw, what)
+        Ok(())
     }
 
     /// One doubt that lists every number that was not given; none where nothing asks for the mechanics.

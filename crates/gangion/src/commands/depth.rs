@@ -107,7 +107,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
             })
         })?;
         let current = input.water().current;
-        let drawn = records::gear_figure::basket(nodes, &answer.hooks, &current, input.line_bearing_deg_true);
+        let drawn = records::gear_figure::basket(nodes, &answer.hooks, &current, input.parts.line_bearing_deg_true);
         write_file(name, &drawn)?;
     }
     if args.json { print_json(&answer) } else { print_plain(&answer) }

@@ -240,7 +240,9 @@ fn plan(raw: &Value, input: &SoakInput, places: Option<&[Position]>) -> Result<(
         let baskets = stretch.baskets as usize;
         let (bearings_deg_true, spans_m) = match places {
             Some(places) => legs(places, next, baskets)?,
-            None if stretch.bearings_deg_true.is_empty() => (vec![gear.line_bearing_deg_true], stretch.spans_m.clone()),
+            None if stretch.bearings_deg_true.is_empty() => {
+                (vec![gear.parts.line_bearing_deg_true], stretch.spans_m.clone())
+            }
             None => (stretch.bearings_deg_true.clone(), stretch.spans_m.clone()),
         };
         for (name, given) in [("bearings_deg_true", bearings_deg_true.len()), ("spans_m", spans_m.len())] {

@@ -304,3 +304,81 @@ pub(crate) fn to_f64(count: i64) -> f64 {
     let float = count as f64;
     float
 }
+
+#[cfg(test)]
+mod tests {
+    use quantity::testing::assert_within;
+    use serde_json::Value;
+
+    use super::*;
+
+    /// What the screens are held to as well, reckoned by hand: one beat in two languages.
+    #[test]
+    fn verif_the_beat_is_the_one_that_the_screens_count() {
+        let vectors: Value =
+            serde_json::from_str(include_str!("../../../../web/vectors/due.json")).expect("the screens' cases");
+        let cases = vectors["cases"].as_array().expect("a list");
+        assert!(cases.len() >= 15);
+        for case in cases {
+            let name = case["name"].as_str().expect("a name");
+            let at_us = to_micros(case["at_s"].as_f64().expect("a moment"));
+            let beats = beats_of(case, at_us);
+            let steps =
+                (1..=70).flat_map(|basket| (0..=beats.hooks_in(basket)).map(move |position| (basket, position)));
+            let steps: Vec<(i64, i64)> = steps.collect();
+            let due_us = |step: &(i64, i64)| beats.due(step.0, step.1).expect("anchored").micros();
+            let last = steps.iter().rposition(|step| due_us(step) <= at_us);
+            let expected = &case["due"];
+            let Some(last) = last else {
+                assert!(expected.is_null(), "{name}");
+                continue;
+            };
+            assert_eq!(
+                (Some(steps[last].0), Some(steps[last].1)),
+                (expected[0].as_i64(), expected[1].as_i64()),
+                "{name}"
+            );
+            let next = steps[last + 1];
+            assert_eq!(next.1 > 0, expected[2] == "hook", "{name}");
+            let wait_us = beats.running_us(due_us(&next)) - beats.running_us(at_us);
+            // Instants are whole microseconds.
+            assert_within(name, to_f64(wait_us) / 1e6, expected[3].as_f64().expect("seconds"), 2e-6);
+            let to_float = steps[last + 1..].iter().take_while(|step| step.1 > 0).count();
+            assert_eq!(i64::try_from(to_float).ok(), expected[4].as_i64(), "{name}");
+        }
+    }
+
+    /// The beats of one case; a stop that has no end lasts until now.
+    fn beats_of(case: &Value, at_us: i64) -> Beats {
+        let number = |value: &Value| value.as_f64().expect("a number");
+        let anchor = &case["anchor"];
+        let float_takes_a_beat = anchor[4].as_bool().expect("true or false");
+        let mut stops: Vec<StopSpan> = Vec::new();
+        for stop in case["stops"].as_array().expect("stops") {
+            let (from_us, to_us) = (to_micros(number(&stop[0])), stop[1].as_f64().map_or(at_us, to_micros));
+            match stops.last_mut() {
+                Some(before) if from_us <= before.to_us => before.to_us = before.to_us.max(to_us),
+                _ => stops.push(StopSpan { from_us, to_us, line_running: None }),
+            }
+        }
+        let hooks = case["hooks"].as_object().expect("hooks by basket");
+        Beats {
+            anchors: vec![Anchor {
+                basket: anchor[0].as_i64().expect("a basket"),
+                position: anchor[1].as_i64().expect("a position"),
+                at: UtcInstant::from_micros_clamped(to_micros(number(&anchor[2]))),
+                beat_s: number(&anchor[3]),
+                float_takes_a_beat,
+                ship_seq: 1,
+            }],
+            stops,
+            counted: BTreeMap::new(),
+            stated: hooks
+                .iter()
+                .map(|(from, hooks)| (from.parse().expect("a basket"), ((0, 1), hooks.as_i64().expect("hooks"))))
+                .collect(),
+            described: 0,
+            float_takes_a_beat,
+        }
+    }
+}
