@@ -127,17 +127,17 @@ fn known_of(ship: &Ship, due: &[Due]) -> Result<usize, Failure> {
 }
 
 impl Begun {
-    /// Plays on at `speed` until the end of the soak, then at speed 1.
-    pub fn play_on(self, ship: &Arc<Ship>, speed: f64) -> Player {
+    /// Plays on so many times faster than it happened until the end of the soak, then at the pace it happened.
+    pub fn play_on(self, ship: &Arc<Ship>, times_faster: f64) -> Player {
         let ended = Arc::new(AtomicBool::new(false));
         let (ship, told) = (Arc::clone(ship), Arc::clone(&ended));
-        let thread = std::thread::spawn(move || self.play(&ship, speed, &told));
+        let thread = std::thread::spawn(move || self.play(&ship, times_faster, &told));
         Player { ended, thread: Some(thread) }
     }
 
-    fn play(self, ship: &Ship, speed: f64, ended: &AtomicBool) {
+    fn play(self, ship: &Ship, times_faster: f64, ended: &AtomicBool) {
         let slow = |at: UtcInstant| at >= self.soak_end;
-        let mut clock = Pace::new(ship, self.from, if slow(self.from) { 1.0 } else { speed });
+        let mut clock = Pace::new(ship, self.from, if slow(self.from) { 1.0 } else { times_faster });
         for (at, bytes) in self.rest.events() {
             if slow(at) && clock.rate > 1.0 {
                 clock.wait_for(self.soak_end, ended);
