@@ -1,0 +1,326 @@
+// Paints the plan from above: its legs, start and end with their hours, radio buoys, the last set's line and this
+// trip's catches, zones, the ship, a graticule with its numbers, a bar of length. North is up. A picture, not a chart.
+import { Labels, type Point } from './labels.ts';
+import { barOf, type Frame, frameOf, placeOf, type Spot, unwrap } from './sea.ts';
+
+export interface ChartTrack {
+  letter: string;
+  /** Start, turns and end. */
+  spots: readonly Spot[];
+  open: boolean;
+}
+
+export interface ChartPicture {
+  tracks: readonly ChartTrack[];
+  leg: number;
+  buoys: readonly (Spot & { name: string })[];
+  /** The last set's line, in pieces. */
+  last: readonly (readonly Spot[])[];
+  catches: readonly Spot[];
+  zones: readonly { name: string; edges: readonly (readonly Spot[])[]; near: Spot | null; words: string; inside: boolean }[];
+  ship: (Spot & { heading_deg_true: number | null }) | null;
+  current: { towards_deg_true: number } | null;
+}
+
+export interface ChartWords {
+  start: string;
+  end: string;
+  last: string;
+  legs: readonly string[];
+  not_for_navigation: string;
+  current: string;
+  unit: string;
+}
+
+/** A frame must not be drawn out to something more than so far from the plan. */
+const NEAR_NMI = 90;
+
+const far = (a: Spot, b: Spot): number => {
+  const east = (((b.longitude_deg - a.longitude_deg + 540) % 360) - 180) * Math.cos((a.latitude_deg * Math.PI) / 180);
+  return 60 * Math.hypot(east, b.latitude_deg - a.latitude_deg);
+};
+
+/** The frame of the picture: the plans, and of the rest what lies near them. */
+export function chartFrame(picture: ChartPicture, width: number, height: number): Frame | null {
+  const own = picture.tracks.flatMap((track) => track.spots);
+  const anchor = own[0] ?? picture.ship ?? picture.last[0]?.[0];
+  if (!anchor) return null;
+  const rest = [...picture.last.flat(), ...(picture.ship ? [picture.ship] : []), ...picture.zones.flatMap((zone) => (zone.near ? [zone.near] : []))];
+  const spots = [anchor, ...own, ...rest.filter((spot) => far(anchor, spot) < NEAR_NMI)];
+  return frameOf(spots, width, height, 52, 6);
+}
+
+/** What lies at a point of the picture. */
+export function spotAt(frame: Frame, x: number, y: number, width: number, height: number): Spot {
+  const latitude_deg = frame.latitude_deg - (y - height / 2) / (60 * frame.px_per_nmi);
+  const east_deg = (x - width / 2) / (60 * frame.px_per_nmi * Math.cos((frame.latitude_deg * Math.PI) / 180));
+  const longitude = frame.longitude_deg + east_deg;
+  return { latitude_deg, longitude_deg: ((((longitude + 180) % 360) + 360) % 360) - 180 };
+}
+
+/** The direction on the picture from one spot to another, whole degrees true (of a Mercator-like picture: a rhumb line). */
+export function bearingOf(from: Spot, to: Spot): number {
+  const east = ((((to.longitude_deg - from.longitude_deg + 180) % 360) + 360) % 360) - 180;
+  const mean = ((from.latitude_deg + to.latitude_deg) / 2) * (Math.PI / 180);
+  const bearing = (Math.atan2(east * Math.cos(mean), to.latitude_deg - from.latitude_deg) * 180) / Math.PI;
+  return Math.round(bearing + 360) % 360;
+}
+
+/** Whole minutes between lines of the graticule, so that they stand at least so far apart. */
+export function graticule(px_per_minute: number, least_px: number): number {
+  return [1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600].find((one) => one * px_per_minute >= least_px) ?? 600;
+}
+
+const minutes = (value_deg: number, letters: string) => {
+  const wrapped = letters === 'EW' ? ((((value_deg + 180) % 360) + 360) % 360) - 180 : value_deg;
+  const all = Math.round(Math.abs(wrapped) * 60);
+  const side = all === 0 || (letters === 'EW' && all === 10_800) ? '' : wrapped < 0 ? letters[1] : letters[0];
+  return `${Math.floor(all / 60)}°${all % 60 === 0 ? '' : `${String(all % 60).padStart(2, '0')}′`}${side}`;
+};
+
+export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, height: number, picture: ChartPicture, palette: string, colour: (token: string) => string, words: ChartWords): void {
+  const sea = palette === 'day' ? '#d8e6ec' : palette === 'dusk' ? '#182b38' : colour('panel');
+  ctx.fillStyle = sea;
+  ctx.fillRect(0, 0, width, height);
+  const font = (size: number, weight = 400) => `${weight} ${size}px "Noto Sans", sans-serif`;
+  const labels = new Labels({ x0: 4, y0: 4, x1: width - 4, y1: height - 4 });
+  const frame = chartFrame(picture, width, height);
+  const write = (text: string, [x, y]: Point, size: number, tone: string) => {
+    ctx.textAlign = 'left';
+    ctx.textBaseline = 'top';
+    ctx.lineWidth = 4;
+    ctx.lineJoin = 'round';
+    ctx.strokeStyle = sea;
+    ctx.strokeText(text, x, y + 1);
+    ctx.fillStyle = tone;
+    ctx.fillText(text, x, y + 1);
+    ctx.textBaseline = 'alphabetic';
+  };
+  const fixed = (text: string, x: number, y: number, size: number, weight: number, tone: string) => {
+    ctx.font = font(size, weight);
+    const room = ctx.measureText(text).width;
+    labels.block({ x0: x - 4, y0: y - 2, x1: x + room + 4, y1: y + size + 4 });
+    return () => {
+      ctx.font = font(size, weight);
+      write(text, [x, y], size, tone);
+    };
+  };
+  const later: (() => void)[] = [fixed(words.not_for_navigation, 12, height - 26, 15, 400, colour('soft'))];
+  if (!frame) return later.forEach((one) => one());
+  const at = (spot: Spot): Point => placeOf(frame, spot, width, height);
+  const trace = (spots: readonly Spot[]) => {
+    const longitudes = unwrap(spots.map((spot) => spot.longitude_deg));
+    const first = at(spots[0]!);
+    const scale = 60 * frame.px_per_nmi * Math.cos((frame.latitude_deg * Math.PI) / 180);
+    const points = spots.map((spot, one): Point => [first[0] + (longitudes[one]! - longitudes[0]!) * scale, at(spot)[1]]);
+    ctx.beginPath();
+    points.forEach((point, one) => (one === 0 ? ctx.moveTo(...point) : ctx.lineTo(...point)));
+    return points;
+  };
+
+  later.push(...net(ctx, frame, width, height, colour, fixed));
+  for (const zone of picture.zones) {
+    ctx.setLineDash([2, 4]);
+    ctx.strokeStyle = colour('lit');
+    ctx.lineWidth = 2;
+    for (const edge of zone.edges) {
+      if (edge.length < 2) continue;
+      labels.blockLine(trace(edge));
+      ctx.stroke();
+    }
+    ctx.setLineDash([]);
+  }
+  for (const piece of picture.last) {
+    if (piece.length < 2) continue;
+    labels.blockLine(trace(piece));
+    ctx.strokeStyle = colour('edge');
+    ctx.lineWidth = 3;
+    ctx.stroke();
+  }
+  for (const spot of picture.catches) {
+    const [x, y] = at(spot);
+    ctx.beginPath();
+    ctx.arc(x, y, 4, 0, 2 * Math.PI);
+    ctx.fillStyle = colour('lit');
+    ctx.fill();
+    ctx.lineWidth = 1.5;
+    ctx.strokeStyle = sea;
+    ctx.stroke();
+    labels.blockDisc(x, y, 4);
+  }
+  for (const track of picture.tracks.filter((one) => !one.open && one.spots.length > 1)) {
+    labels.blockLine(trace(track.spots));
+    ctx.setLineDash([2, 6]);
+    ctx.strokeStyle = colour('soft');
+    ctx.lineWidth = 2;
+    ctx.stroke();
+    ctx.setLineDash([]);
+  }
+  const open = picture.tracks.find((one) => one.open);
+  const points = open && open.spots.length > 0 ? trace(open.spots) : [];
+  if (points.length > 1) {
+    labels.blockLine(points);
+    for (let leg = 0; leg + 1 < points.length; leg++) {
+      ctx.beginPath();
+      ctx.moveTo(...points[leg]!);
+      ctx.lineTo(...points[leg + 1]!);
+      ctx.setLineDash([12, 7]);
+      ctx.strokeStyle = colour('line');
+      ctx.lineWidth = leg === picture.leg && points.length > 2 ? 6 : 4;
+      ctx.stroke();
+      ctx.setLineDash([]);
+    }
+  }
+  for (const buoy of picture.buoys) {
+    const [x, y] = at(buoy);
+    ctx.strokeStyle = ctx.fillStyle = colour('ink');
+    ctx.lineWidth = 2;
+    ctx.beginPath();
+    ctx.moveTo(x, y);
+    ctx.lineTo(x, y - 16);
+    ctx.lineTo(x + 10, y - 12);
+    ctx.lineTo(x, y - 8);
+    ctx.stroke();
+    ctx.fill();
+    labels.block({ x0: x - 2, y0: y - 17, x1: x + 11, y1: y + 2 });
+  }
+  if (picture.ship) {
+    const [x, y] = at(picture.ship);
+    ctx.save();
+    ctx.translate(x, y);
+    ctx.fillStyle = colour('lit');
+    ctx.strokeStyle = sea;
+    ctx.lineWidth = 2;
+    ctx.beginPath();
+    if (picture.ship.heading_deg_true === null) ctx.arc(0, 0, 7, 0, 2 * Math.PI);
+    else {
+      ctx.rotate((picture.ship.heading_deg_true * Math.PI) / 180);
+      for (const [px, py] of [[0, -14], [6, -5], [6, 9], [-6, 9], [-6, -5]] as const) ctx.lineTo(px, py);
+      ctx.closePath();
+    }
+    ctx.stroke();
+    ctx.fill();
+    ctx.restore();
+    labels.blockDisc(x, y, 14);
+  }
+
+  const tag = (text: string, spot: Point, size: number, weight: number, tone: string, gap: number, must = false) => {
+    if (!text) return;
+    ctx.font = font(size, weight);
+    const room = ctx.measureText(text).width;
+    const place = labels.place(room, size, Labels.round(spot[0], spot[1], room, size, gap), must);
+    if (place) later.push(() => ((ctx.font = font(size, weight)), write(text, place, size, tone)));
+  };
+  const [first, final] = [points[0], points.at(-1)];
+  if (first) {
+    ctx.beginPath();
+    ctx.arc(first[0], first[1], 8, 0, 2 * Math.PI);
+    ctx.fillStyle = colour('line');
+    ctx.fill();
+    ctx.strokeStyle = sea;
+    ctx.lineWidth = 2;
+    ctx.stroke();
+    labels.blockDisc(first[0], first[1], 9);
+    tag(words.start, first, 17, 700, colour('ink'), 13, true);
+  }
+  if (final && points.length > 1) tag(words.end, final, 17, 700, colour('ink'), 12, true);
+  for (const zone of picture.zones) {
+    const near = zone.near ? at(zone.near) : null;
+    if (!near || near[0] < 0 || near[0] > width || near[1] < 0 || near[1] > height) continue;
+    ctx.strokeStyle = colour('lit');
+    ctx.lineWidth = 3;
+    ctx.beginPath();
+    ctx.moveTo(near[0] - 6, near[1] - 6);
+    ctx.lineTo(near[0] + 6, near[1] + 6);
+    ctx.moveTo(near[0] + 6, near[1] - 6);
+    ctx.lineTo(near[0] - 6, near[1] + 6);
+    ctx.stroke();
+    labels.blockDisc(near[0], near[1], 8);
+    tag(zone.words, near, 15, 700, colour('lit'), 12, true);
+  }
+  for (let leg = 0; leg + 1 < points.length; leg++) {
+    const [a, b] = [points[leg]!, points[leg + 1]!];
+    tag(words.legs[leg] ?? '', [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], 15, 700, colour('line'), 9);
+  }
+  for (const track of picture.tracks.filter((one) => !one.open && one.spots.length > 1)) tag(track.letter, at(track.spots.at(-1)!), 15, 700, colour('soft'), 7);
+  const last = picture.last.find((piece) => piece.length > 1);
+  if (last) tag(words.last, at(last.at(-1)!), 15, 400, colour('soft'), 9);
+  for (const buoy of picture.buoys) tag(buoy.name, [at(buoy)[0] + 6, at(buoy)[1] - 10], 15, 700, colour('ink'), 10);
+  scale(ctx, frame, width, height, colour, words.unit, font);
+  if (picture.current && words.current) arrow(ctx, width, picture.current.towards_deg_true, words.current, colour, font, sea);
+  later.forEach((one) => one());
+}
+
+/** The graticule; its numbers along the left and the upper edge. */
+function net(
+  ctx: CanvasRenderingContext2D, frame: Frame, width: number, height: number, colour: (token: string) => string,
+  fixed: (text: string, x: number, y: number, size: number, weight: number, tone: string) => () => void,
+): (() => void)[] {
+  const said: (() => void)[] = [];
+  const shrink = Math.cos((frame.latitude_deg * Math.PI) / 180);
+  const half = { lat: height / 2 / frame.px_per_nmi, lon: width / 2 / frame.px_per_nmi / shrink };
+  const [lat_step, lon_step] = [graticule(frame.px_per_nmi, 64), graticule(frame.px_per_nmi * shrink, 120)];
+  ctx.strokeStyle = colour('edge');
+  ctx.lineWidth = 1;
+  const middle = { lat: frame.latitude_deg * 60, lon: frame.longitude_deg * 60 };
+  for (let lon = Math.ceil((middle.lon - half.lon) / lon_step) * lon_step; lon <= middle.lon + half.lon; lon += lon_step) {
+    const x = width / 2 + (lon - middle.lon) * frame.px_per_nmi * shrink;
+    const date_line = Math.abs(Math.abs(lon) % 21_600) === 10_800;
+    ctx.globalAlpha = date_line ? 0.9 : 0.3;
+    ctx.setLineDash(date_line ? [3, 5] : []);
+    ctx.beginPath();
+    ctx.moveTo(x, 0);
+    ctx.lineTo(x, height);
+    ctx.stroke();
+    if (x > 60 && x < width - 76) said.push(fixed(minutes(lon / 60, 'EW'), x + 5, 6, 15, 400, colour('soft')));
+  }
+  ctx.setLineDash([]);
+  ctx.globalAlpha = 0.3;
+  for (let lat = Math.ceil((middle.lat - half.lat) / lat_step) * lat_step; lat <= middle.lat + half.lat; lat += lat_step) {
+    const y = height / 2 - (lat - middle.lat) * frame.px_per_nmi;
+    ctx.beginPath();
+    ctx.moveTo(0, y);
+    ctx.lineTo(width, y);
+    ctx.stroke();
+    if (y > 34 && y < height - 40) said.push(fixed(minutes(lat / 60, 'NS'), 6, y + 3, 15, 400, colour('soft')));
+  }
+  ctx.globalAlpha = 1;
+  return said;
+}
+
+function scale(ctx: CanvasRenderingContext2D, frame: Frame, width: number, height: number, colour: (token: string) => string, unit: string, font: (size: number) => string): void {
+  const bar = barOf(frame.px_per_nmi, width);
+  ctx.strokeStyle = colour('ink');
+  ctx.lineWidth = 2;
+  ctx.beginPath();
+  ctx.moveTo(width - 14 - bar * frame.px_per_nmi, height - 14);
+  ctx.lineTo(width - 14, height - 14);
+  ctx.stroke();
+  ctx.fillStyle = colour('soft');
+  ctx.font = font(15);
+  ctx.textAlign = 'right';
+  ctx.fillText(`${bar} ${unit}`, width - 14, height - 20);
+  ctx.textAlign = 'left';
+}
+
+/** The current, as an arrow in the corner: where it runs to. */
+function arrow(ctx: CanvasRenderingContext2D, width: number, towards_deg_true: number, text: string, colour: (token: string) => string, font: (size: number) => string, sea: string): void {
+  ctx.font = font(15);
+  const room = ctx.measureText(text).width;
+  ctx.fillStyle = sea;
+  ctx.fillRect(width - room - 62, 26, room + 58, 34);
+  ctx.fillStyle = colour('soft');
+  ctx.fillText(text, width - room - 14, 48);
+  ctx.save();
+  ctx.translate(width - room - 38, 43);
+  ctx.rotate((towards_deg_true * Math.PI) / 180);
+  ctx.strokeStyle = colour('soft');
+  ctx.lineWidth = 2;
+  ctx.beginPath();
+  for (const [x, y] of [[0, 14], [0, -14]] as const) ctx.lineTo(x, y);
+  ctx.moveTo(-6, -6);
+  ctx.lineTo(0, -14);
+  ctx.lineTo(6, -6);
+  ctx.stroke();
+  ctx.restore();
+}
