@@ -4,5 +4,6 @@
 
 mod current;
 mod depth;
+pub mod zones;
 
 pub use depth::{DepthRow, HookDepth, HungShape, SAG_RATIO_ERROR, depths, hook_depth_rows, model_words, shape};
