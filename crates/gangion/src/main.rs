@@ -38,6 +38,7 @@ enum Command {
     Soak(commands::soak::Args),
     Calibrate(commands::calibrate::Args),
     Advise(commands::advise::Args),
+    Rest(commands::rest::Args),
     Journal(commands::journal::Args),
 }
 
@@ -77,6 +78,7 @@ fn main() -> ExitCode {
         Command::Soak(args) => commands::soak::run(&args),
         Command::Calibrate(args) => commands::calibrate::run(&args),
         Command::Advise(args) => commands::advise::run(&args),
+        Command::Rest(args) => commands::rest::run(&args),
         Command::Journal(args) => commands::journal::run(&args),
     };
     match outcome {

@@ -9,6 +9,7 @@ pub mod envelope;
 mod fold;
 pub mod kind;
 pub mod loose;
+pub mod rest;
 pub mod state;
 
 pub use doubt::Doubt;

@@ -10,6 +10,7 @@ pub mod hooks;
 pub mod journal;
 pub mod replay;
 pub mod report;
+pub mod rest;
 pub mod serve;
 pub mod setting;
 pub mod settle;
