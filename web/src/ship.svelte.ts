@@ -6,8 +6,8 @@ import { ShipTime } from './clock/ship-time.ts';
 import { type Counts, type Happening, Outbox } from './outbox/outbox.ts';
 import { Sender, usual, type Way } from './outbox/send.ts';
 import type { Due } from './set/due.ts';
-import { say } from './words/words.svelte.ts';
-import { type Event, expectedTag, type Overboard, SetLog } from './set/log.ts';
+import { say, words } from './words/words.svelte.ts';
+import { type Event, expectedTag, type Overboard, type Person, SetLog } from './set/log.ts';
 
 type Schemas = components['schemas'];
 export type BasketRow = Schemas['BasketRow'];
@@ -78,6 +78,18 @@ class Ship {
     void this.version;
     return this.log.overboard(this.now_ms);
   });
+  /** Whose hands this device is in; kept on the device, written in every event. */
+  person = $state<string | null>(localStorage.getItem('person'));
+  /** Who is aboard, as far as the ship has told. */
+  people = $derived.by((): Person[] => {
+    void this.version;
+    return this.log.people();
+  });
+  holder = $derived(this.people.find((one) => one.person === this.person) ?? null);
+  /** The wheelhouse: the ship's own computer, with its PIN entered where there is one. */
+  wheelhouse = $derived(this.me?.this_computer === true && this.me.role === 'wheelhouse');
+  /** Moves when the list of devices or the open code has changed. */
+  devices_changed = $state(0);
   /** Whether this device may send anything but man overboard. */
   may = $derived(this.me?.role !== 'look_only');
   utc_offset_min = $derived(this.voyage?.voyage?.utc_offset_min ?? null);
@@ -122,7 +134,7 @@ class Ship {
     try {
       if (!this.outbox) throw new Error(this.broken ?? 'no store');
       const set = happening.set === undefined ? this.setting : happening.set;
-      const kept = await this.outbox.put({ ...happening, set });
+      const kept = await this.outbox.put({ person: this.person, ...happening, set });
       this.takeIn(JSON.parse(kept.text) as Event);
       if (words) this.done = { id: kept.id, words, values };
       this.broken = null;
@@ -132,6 +144,27 @@ class Ship {
       this.broken = error instanceof Error ? error.message : String(error);
       return null;
     }
+  }
+
+  /** This device changes hands. The language goes with the person, where it was chosen before. */
+  handTo(person: string | null): void {
+    this.person = person;
+    if (person === null) localStorage.removeItem('person');
+    else localStorage.setItem('person', person);
+    const language = person === null ? null : localStorage.getItem(`language:${person}`);
+    if (language) words.choose(language);
+  }
+
+  /** A language is the person's, as long as one is named. */
+  speak(tag: string): void {
+    words.choose(tag);
+    if (this.person !== null) localStorage.setItem(`language:${this.person}`, tag);
+  }
+
+  /** Asks anew what this device is and may. */
+  async whoAmI(): Promise<void> {
+    const me = await ask('/api/devices/me', this.outbox ? { device: this.outbox.device } : {});
+    if (me.json) this.me = me.json;
   }
 
   async undo(): Promise<void> {
@@ -196,7 +229,10 @@ class Ship {
       },
       ship: (state) => (this.state_now = state),
       health: (health) => (this.health = health),
-      devices: () => {},
+      devices: () => {
+        this.devices_changed += 1;
+        void this.whoAmI();
+      },
     });
     setInterval(() => this.link === 'up' && void this.measure(), 15_000);
     setInterval(() => this.setting && this.link === 'up' && this.refresh(), 10_000);
@@ -226,6 +262,9 @@ class Ship {
       pages.unshift(rows.events);
       found ||= rows.events.some((row) => row.event.id === wanted);
     }
+    // Who is aboard stands at the voyage's beginning.
+    const opening = (await ask('/api/events', { after: `${epoch}.0`, limit: '200' })).json?.events ?? [];
+    for (const row of opening) if (row.event.kind.startsWith('person_')) this.takeIn(row.event as unknown as Event);
     for (const row of pages.flat()) this.takeIn(row.event as unknown as Event);
     this.loaded = true;
     return voyage.cursor;
@@ -257,6 +296,7 @@ class Ship {
         const [voyage, health] = await Promise.all([ask('/api/voyage'), ask('/api/health')]);
         if (health.json) this.health = health.json;
         if (!voyage.json) return;
+        if (this.time.strays(voyage.json.now_utc)) await this.measure();
         this.voyage = voyage.json;
         if (this.started_here && voyage.json.sets.some((set) => set.id === this.started_here)) this.started_here = null;
         await this.views();

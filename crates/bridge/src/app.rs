@@ -66,6 +66,8 @@ pub(crate) struct App {
     pub(crate) buckets: Buckets,
     /// Open live streams by device or address.
     pub(crate) streams: Mutex<BTreeMap<String, usize>>,
+    /// When each paired device last asked for something, ship's time.
+    pub(crate) seen: Mutex<BTreeMap<String, UtcInstant>>,
     pub(crate) stopping: watch::Sender<bool>,
     pub(crate) backup: Mutex<Option<Backup>>,
     pub(crate) backups: Option<PathBuf>,
@@ -91,6 +93,7 @@ impl App {
             own_addresses,
             buckets: Buckets::new(setup.limits.requests_a_second, setup.limits.requests_at_once),
             streams: Mutex::default(),
+            seen: Mutex::default(),
             stopping: watch::Sender::new(false),
             backup: Mutex::default(),
             backup_every: setup.backup_every.filter(|_| setup.backups.is_some()),

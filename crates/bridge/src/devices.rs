@@ -105,7 +105,9 @@ pub(crate) async fn list(
     let devices = blocking(&app, |app| -> Result<Devices, Problem> {
         let heads = app.ship.with_reader(journal::Reader::device_heads).map_err(|_| Problem::unreadable())?;
         let streams = app.streams.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let seen = app.seen.lock().unwrap_or_else(PoisonError::into_inner).clone();
         let devices = app.crew.devices().into_iter().map(|paired| PairedDevice {
+            last_seen_at: seen.get(&paired.device).copied(),
             live_streams: streams.get(&paired.device).copied().unwrap_or(0),
             last_seq: heads.iter().find(|head| head.device == paired.device).map(|head| head.last_seq),
             device: paired.device,
@@ -115,7 +117,8 @@ pub(crate) async fn list(
             revoked_at: paired.revoked_at,
         });
         let now = Instant::now();
-        Ok(Devices { devices: devices.collect(), open_code: app.crew.open_code(now).map(|open| shown(app, open, now)) })
+        let open_code = app.crew.open_code(now).map(|open| shown(app, open, now));
+        Ok(Devices { devices: devices.collect(), open_code, pin_set: app.crew.has_pin() })
     })
     .await??;
     Ok(json(StatusCode::OK, &devices))
@@ -237,6 +240,7 @@ pub(crate) async fn revoke(
             paired_at: paired.paired_at,
             revoked_at: paired.revoked_at,
             live_streams: 0,
+            last_seen_at: None,
             last_seq: None,
         })
     })

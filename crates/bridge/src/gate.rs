@@ -8,7 +8,7 @@
 use std::collections::BTreeSet;
 use std::net::{IpAddr, SocketAddr};
 use std::str::FromStr;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 use std::time::Instant;
 
 use axum::body::Body;
@@ -175,6 +175,10 @@ fn judge(app: &App, request: &Request<Body>) -> Result<Caller, Problem> {
         return Ok(Caller { peer, this_computer, role, device: None });
     }
     let device = cookie(headers, DEVICE_COOKIE).and_then(|token| app.crew.holder(token));
+    if let Some(device) = &device {
+        let mut seen = app.seen.lock().unwrap_or_else(PoisonError::into_inner);
+        seen.insert(device.device.clone(), app.ship.clock.now().0);
+    }
     let role = device.as_ref().map(|device| device.role).filter(|role| role.may_come_over_plain_http());
     Ok(Caller { peer, this_computer, role, device })
 }

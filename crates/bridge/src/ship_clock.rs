@@ -59,6 +59,13 @@ impl ShipClock {
         self.at(Instant::now())
     }
 
+    /// Seconds of the ship's time in a second: 1, but for a voyage that is played.
+    #[must_use]
+    pub fn rate(&self) -> f64 {
+        let anchor = *self.anchor.read().unwrap_or_else(PoisonError::into_inner);
+        anchor.filter(|anchor| anchor.basis == TimeBasis::Played).map_or(1.0, |anchor| anchor.rate)
+    }
+
     fn at(&self, now: Instant) -> (UtcInstant, TimeBasis) {
         let anchor = *self.anchor.read().unwrap_or_else(PoisonError::into_inner);
         match anchor {
@@ -114,5 +121,6 @@ mod tests {
         let later = clock.at(Instant::now() + Duration::from_secs(7_200));
         assert_eq!(later.1, TimeBasis::Played);
         assert!((later.0.seconds_since(utc) - 60.0 * 7_200.0).abs() < 60.0);
+        assert!((clock.rate() - 60.0).abs() < 1e-9 && (ShipClock::default().rate() - 1.0).abs() < 1e-9);
     }
 }

@@ -74,7 +74,7 @@ pub(crate) async fn clock(
 ) -> Result<Response<Body>, Problem> {
     caller.role()?;
     let (utc, basis) = app.ship.clock.now();
-    Ok(json(StatusCode::OK, &ShipTime { utc, basis }))
+    Ok(json(StatusCode::OK, &ShipTime { utc, basis, rate: app.ship.clock.rate() }))
 }
 
 /// The voyage and its sets

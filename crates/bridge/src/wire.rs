@@ -172,6 +172,8 @@ pub(crate) struct PairedDevice {
     pub(crate) revoked_at: Option<String>,
     /// Its live streams that are open now.
     pub(crate) live_streams: usize,
+    /// When it last asked for something, by the ship's time; null where it has not since the program began.
+    pub(crate) last_seen_at: Option<UtcInstant>,
     /// The highest number of the device that the ship holds.
     pub(crate) last_seq: Option<i64>,
 }
@@ -183,6 +185,8 @@ pub(crate) struct Devices {
     pub(crate) devices: Vec<PairedDevice>,
     /// The code that stands open.
     pub(crate) open_code: Option<PairingCode>,
+    /// Whether the wheelhouse has a PIN.
+    pub(crate) pin_set: bool,
 }
 
 /// What is asked for a pairing code.
@@ -279,6 +283,8 @@ pub(crate) struct ShipTime {
     pub(crate) utc: UtcInstant,
     /// What it rests on.
     pub(crate) basis: TimeBasis,
+    /// Seconds of it in a second: 1, but for a voyage that is played.
+    pub(crate) rate: f64,
 }
 
 /// First on every live stream.

@@ -597,6 +597,8 @@ export interface components {
             /** @description In order of pairing. */
             devices: components["schemas"]["PairedDevice"][];
             open_code?: components["schemas"]["PairingCode"] | null;
+            /** @description Whether the wheelhouse has a PIN. */
+            pin_set: boolean;
         };
         /** @description The list of devices or the open code has changed; told to the wheelhouse only. */
         DevicesChanged: {
@@ -928,6 +930,7 @@ export interface components {
         PairedDevice: {
             /** @description Its id. */
             device: string;
+            last_seen_at?: components["schemas"]["UtcInstant"] | null;
             /**
              * Format: int64
              * @description The highest number of the device that the ship holds.
@@ -1223,6 +1226,11 @@ export interface components {
         ShipTime: {
             /** @description What it rests on. */
             basis: components["schemas"]["TimeBasis"];
+            /**
+             * Format: double
+             * @description Seconds of it in a second: 1, but for a voyage that is played.
+             */
+            rate: number;
             /** @description Ship's UTC while answering. */
             utc: components["schemas"]["UtcInstant"];
         };

@@ -24,19 +24,27 @@ export async function ask<P extends keyof Get>(path: P, query: Record<string, st
   }
 }
 
-/** Pairs this device by the code from the wheelhouse; the sentence of the ship where that failed. */
-export async function pair(code: string, device: string): Promise<string | null> {
+/** Tells the ship to do something; `text` is the ship's sentence where it would not, and `json` null. */
+export async function tell<T>(path: string, body: unknown = null): Promise<{ status: number; json: T | null; text: string | null }> {
   const abort = new AbortController();
   const timer = setTimeout(() => abort.abort(), TIMEOUT_MS);
   try {
-    const response = await fetch('/api/pair', {
-      method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ code, device, name: null }), signal: abort.signal,
-    });
-    if (response.ok) return null;
-    return ((await response.json()) as { text?: string }).text ?? `HTTP ${response.status}`;
+    const init: RequestInit = { method: 'POST', signal: abort.signal, cache: 'no-store' };
+    if (body !== null) Object.assign(init, { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) });
+    const response = await fetch(path, init);
+    const answered = await response.text();
+    const json: unknown = answered === '' ? null : JSON.parse(answered);
+    if (response.ok) return { status: response.status, json: json as T, text: null };
+    return { status: response.status, json: null, text: (json as { text?: string } | null)?.text ?? `HTTP ${response.status}` };
   } catch {
-    return '—';
+    return { status: 0, json: null, text: '' };
   } finally {
     clearTimeout(timer);
   }
+}
+
+/** Pairs this device by the code from the wheelhouse; the sentence of the ship where that failed. */
+export async function pair(code: string, device: string): Promise<string | null> {
+  const got = await tell('/api/pair', { code, device, name: null });
+  return got.json ? null : got.text || '—';
 }

@@ -37,6 +37,19 @@ describe('ship’s time', () => {
     expect(time.realMs()).toBeNull();
   });
 
+  it('verif_ the rate that the ship tells counts from the first answer on', async () => {
+    let counter = 0;
+    const time = new ShipTime(() => 0, () => counter);
+    await time.measure(async () => ({ utc: new Date(utc).toISOString(), basis: 'played' as const, rate: 60 }), 1);
+    counter = 2_000;
+    expect(time.utcMs()).toBe(utc + 120_000);
+    expect(time.strays(new Date(utc + 130_000).toISOString())).toBe(false);
+    expect(time.strays(new Date(utc + 600_000).toISOString())).toBe(true);
+    await time.measure(async () => ({ utc: new Date(utc).toISOString(), basis: 'satellite' as const, rate: 60 }), 1);
+    counter = 3_000;
+    expect(time.utcMs()).toBe(utc + 1_000);
+  });
+
   it('verif_ without an answer the device’s own clock goes on', async () => {
     const time = new ShipTime(() => 42, () => 0);
     expect(await time.measure(async () => null)).toBe(false);

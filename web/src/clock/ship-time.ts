@@ -12,6 +12,8 @@ export interface Reading {
   counter_ms: number;
   uncertainty_ms: number;
   basis: Basis;
+  /** Ship seconds in a second, as the ship tells it. */
+  rate?: number;
 }
 
 export class ShipTime {
@@ -47,16 +49,21 @@ export class ShipTime {
 
   set(reading: Reading): void {
     const before = this.reading;
-    this.rate = 1;
-    if (reading.basis === 'played' && before?.basis === 'played' && reading.counter_ms - before.counter_ms > 500) {
+    this.rate = reading.basis === 'played' ? Math.max(0, reading.rate ?? 1) : 1;
+    if (reading.rate === undefined && reading.basis === 'played' && before?.basis === 'played' && reading.counter_ms - before.counter_ms > 500) {
       const rate = (reading.utc_ms - before.utc_ms) / (reading.counter_ms - before.counter_ms);
       this.rate = rate > 0.98 && rate < 1.02 ? 1 : Math.max(0, rate);
     }
     this.reading = reading;
   }
 
+  /** Whether a time that the ship has just named is not the one held here: a played voyage has changed its pace. */
+  strays(utc: string, allowed_ms = 1_500): boolean {
+    return this.reading !== null && Math.abs(Date.parse(utc) - this.utcMs()) > allowed_ms * Math.max(1, this.rate);
+  }
+
   /** Asks the ship `times` times; true when it answered at least once. */
-  async measure(ask: () => Promise<{ utc: string; basis: Basis } | null>, times = 8): Promise<boolean> {
+  async measure(ask: () => Promise<{ utc: string; basis: Basis; rate?: number } | null>, times = 8): Promise<boolean> {
     let best: Reading | null = null;
     for (let round = 0; round < times; round++) {
       const sent_ms = this.counter_ms();
@@ -66,7 +73,7 @@ export class ShipTime {
       const utc_ms = Date.parse(got.utc);
       if (Number.isNaN(utc_ms)) break;
       if (!best || trip_ms / 2 < best.uncertainty_ms) {
-        best = { utc_ms, counter_ms: sent_ms + trip_ms / 2, uncertainty_ms: trip_ms / 2, basis: got.basis };
+        best = { utc_ms, counter_ms: sent_ms + trip_ms / 2, uncertainty_ms: trip_ms / 2, basis: got.basis, ...(got.rate === undefined ? {} : { rate: got.rate }) };
       }
     }
     if (best) this.set(best);

@@ -1,5 +1,8 @@
 // Places on the canvases: across 180°, and back from a touch to a basket.
 import { describe, expect, it } from 'vitest';
+import { readFileSync } from 'node:fs';
+import { graticule } from './graticule.ts';
+import { landPath, takeLand } from './land.ts';
 import { barOf, frameOf, placeOf, unwrap } from './sea.ts';
 import { depthOf, rampColour, steps } from './section.ts';
 import { basketAt, edges } from './strip.ts';
@@ -55,5 +58,53 @@ describe('the section', () => {
       expect(r).toBeLessThan(65);
       expect(g <= r && b <= r / 4 + 1).toBe(true);
     }
+  });
+});
+
+describe('land', () => {
+  const topology = JSON.parse(readFileSync(new URL('../../public/land-50m.json', import.meta.url), 'utf8')) as Parameters<typeof takeLand>[0];
+  /** Widest step between neighbouring corners of the path, and whether a point is inside by the even-odd rule. */
+  const rings = (path: string) => path.split('Z').filter(Boolean).map((ring) => [...ring.matchAll(/[ML]([-\d.e]+),([-\d.e]+)/g)].map(([, x, y]) => [Number(x), Number(y)] as const));
+  const inside = (path: string, x: number, y: number) => {
+    let count = 0;
+    for (const ring of rings(path)) {
+      for (let at = 0; at < ring.length; at++) {
+        const [a, b] = [ring[at]!, ring[(at + 1) % ring.length]!];
+        if (a[1] > y !== b[1] > y && x < a[0] + ((y - a[1]) / (b[1] - a[1])) * (b[0] - a[0])) count += 1;
+      }
+    }
+    return count % 2 === 1;
+  };
+  takeLand(topology);
+
+  // Source: Natural Earth's own land; the places are of any atlas (Viti Levu 17.8 S 178.0 E; Taveuni 16.85 S 180.0;
+  // open sea 19.5 S 179.5 W), tolerance: none is within 5 miles of a shore but Taveuni, which lies on the meridian.
+  it('val_ round Fiji land is land and sea is sea on both sides of 180°, whatever the middle of the picture', () => {
+    for (const longitude_deg of [178, 179.99, -179.99, -178]) {
+      const frame = { latitude_deg: -17.5, longitude_deg, px_per_nmi: 1 };
+      const path = landPath(frame, 800, 600, null)!;
+      const at = (latitude: number, longitude: number) => placeOf(frame, { latitude_deg: latitude, longitude_deg: longitude }, 800, 600);
+      const land = (latitude: number, longitude: number) => inside(path, ...at(latitude, longitude));
+      expect(land(-17.8, 178), `Viti Levu from ${longitude_deg}`).toBe(true);
+      expect(land(-19.5, -179.5), `open sea east of 180° from ${longitude_deg}`).toBe(false);
+      expect(land(-19.5, 179.5), `open sea west of 180° from ${longitude_deg}`).toBe(false);
+    }
+  });
+
+  it('verif_ no bar of land is drawn across the picture at 180°', () => {
+    const path = landPath({ latitude_deg: -17, longitude_deg: -179.9, px_per_nmi: 1 }, 800, 600, null)!;
+    for (const ring of rings(path)) {
+      const wide = Math.max(...ring.map(([x]) => x)) - Math.min(...ring.map(([x]) => x));
+      const high = Math.max(...ring.map(([, y]) => y)) - Math.min(...ring.map(([, y]) => y));
+      expect(wide < 700 || high > 20, `a ring ${wide} wide and ${high} high`).toBe(true);
+    }
+  });
+
+  it('verif_ meridians run on across 180° and 180° bears no letter', () => {
+    const { meridians, parallels } = graticule({ latitude_deg: -14, longitude_deg: 179.9, px_per_nmi: 10 }, 600, 400);
+    expect(meridians.map((line) => line.label)).toEqual(['179°30′ E', '179°40′ E', '179°50′ E', '180°00′', '179°50′ W', '179°40′ W']);
+    expect(meridians.every((line, index) => index === 0 || line.px > meridians[index - 1]!.px)).toBe(true);
+    expect(parallels.map((line) => line.label)).toContain('14°00′ S');
+    expect(graticule({ latitude_deg: 0, longitude_deg: 0, px_per_nmi: 10 }, 600, 400).meridians.map((line) => line.label)).toContain('0°00′');
   });
 });

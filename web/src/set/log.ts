@@ -29,6 +29,12 @@ export interface Overboard {
   longitude_deg: number | null;
 }
 
+/** Somebody aboard. */
+export interface Person {
+  person: string;
+  name: string;
+}
+
 /** The gear as the ship tells it. */
 export interface Gear {
   hooks_per_basket?: number | null;
@@ -208,6 +214,18 @@ export class SetLog {
   /** Shooter speed in force. */
   shooter_m_s(): number | null {
     return number(this.of('shooter_speed').at(-1)?.event.data['shooter_speed_m_s']);
+  }
+
+  /** Who is aboard, in the order in which they came. */
+  people(): Person[] {
+    const aboard = new Map<string, Person>();
+    for (const { event } of [...this.of('person_added'), ...this.of('person_left')].sort((a, b) => a.at_ms - b.at_ms)) {
+      const person = text(event.data['person']);
+      if (!person) continue;
+      if (event.kind === 'person_left') aboard.delete(person);
+      else aboard.set(person, { person, name: text(event.data['name']) ?? person });
+    }
+    return [...aboard.values()];
   }
 
   /** A man overboard of the last hours that nobody called a false alarm. */
