@@ -73,6 +73,7 @@ shapes! {
     BasketCounted { basket: Whole, hooks: Whole }
     Beat {
         basket: Whole, position: Whole, at: LooseTime, beat_s: f64, hooks_per_basket: Whole, float_takes_a_beat: bool,
+        count_in: Whole,
     }
     Stop { line_running: bool }
     BeatSilent { from_at: LooseTime, to_at: LooseTime, hooks_clipped: Whole }

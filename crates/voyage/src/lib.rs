@@ -3,6 +3,7 @@
 //! Pure: a voyage is a function of its events and of the moment called *now*. Start with
 //! [`read_event`] (bytes to event) and [`fold`] (events to a [`Book`] of voyages).
 
+pub mod beat;
 pub mod data;
 pub mod doubt;
 pub mod envelope;
@@ -10,6 +11,7 @@ mod fold;
 pub mod kind;
 pub mod loose;
 pub mod rest;
+pub mod score;
 pub mod state;
 
 pub use doubt::Doubt;

@@ -8,6 +8,7 @@ use quantity::{Position, UtcInstant};
 use serde::Serialize;
 use serde_json::Value;
 
+use crate::beat::Laying;
 use crate::doubt::Doubt;
 
 /// Everything that a journal's events add up to.
@@ -17,6 +18,9 @@ pub struct Book {
     pub voyages: Vec<VoyageRecord>,
     /// Doubts that concern no set, such as unknown clock offsets.
     pub doubts: Vec<Doubt>,
+    /// The line that is being laid, for whoever asks what is due; not part of what is told of the voyage.
+    #[serde(skip)]
+    pub laying: Option<Laying>,
 }
 
 /// One voyage.

@@ -17,31 +17,50 @@ pub(crate) const MOST_PLACES: i64 = 20_000;
 /// More hooks than any basket has.
 pub(crate) const MOST_HOOKS: i64 = 1_000;
 
+/// More ticks than any count-in has.
+const MOST_COUNT_IN: i64 = 16;
+
 /// Where the beat was heard to be, by a person or the program.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Anchor {
     pub basket: i64,
     pub position: i64,
     pub at: UtcInstant,
     pub beat_s: f64,
     pub float_takes_a_beat: bool,
+    /// Ticks that are counted in before it.
+    pub count_in: i64,
     ship_seq: i64,
 }
 
-/// A stop of setting.
-#[derive(Debug, Clone, Copy)]
+/// A stop of setting, or several that overlap.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct StopSpan {
     pub from_us: i64,
     pub to_us: i64,
     pub line_running: Option<bool>,
+    /// True while nothing has ended it; `to_us` is then the moment of the fold.
+    pub lasts: bool,
+}
+
+/// One stop as it was told.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct StopTold {
+    pub id: String,
+    pub from: UtcInstant,
+    pub to: Option<UtcInstant>,
+    pub line_running: Option<bool>,
 }
 
 /// Everything that says what is due when.
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Beats {
     /// In order of `at`, then ship sequence.
-    anchors: Vec<Anchor>,
+    pub anchors: Vec<Anchor>,
     /// United, in order.
     pub stops: Vec<StopSpan>,
+    /// As they were told, in order.
+    pub stops_told: Vec<StopTold>,
     counted: BTreeMap<i64, (i64, i64)>,
     stated: BTreeMap<i64, ((u8, i64), i64)>,
     described: i64,
@@ -53,6 +72,7 @@ impl Beats {
         let mut beats = Self {
             anchors: Vec::new(),
             stops: Vec::new(),
+            stops_told: Vec::new(),
             counted: BTreeMap::new(),
             stated: BTreeMap::new(),
             described: gear.hooks_per_basket.unwrap_or(0),
@@ -97,6 +117,7 @@ impl Beats {
                                     at,
                                     beat_s,
                                     float_takes_a_beat: data.float_takes_a_beat.unwrap_or(beats.float_takes_a_beat),
+                                    count_in: whole(data.count_in).unwrap_or(0).clamp(0, MOST_COUNT_IN),
                                     ship_seq: fact.ship_seq,
                                 }),
                                 _ => doubts.push(incomplete(fact.id(), "A beat lacks its seconds.")),
@@ -109,7 +130,7 @@ impl Beats {
             }
         }
         beats.anchors.sort_by_key(|anchor| (anchor.at, anchor.ship_seq));
-        beats.stops = united_stops(work, doubts);
+        (beats.stops, beats.stops_told) = united_stops(work, doubts);
         if beats.described == 0 && beats.stated.is_empty() && beats.counted.is_empty() {
             doubts.push(Doubt::new(
                 "hooks_per_basket_unknown",
@@ -174,6 +195,11 @@ impl Beats {
         t_us - stopped
     }
 
+    /// Whether a moment lies within a stop, after its exact start.
+    pub fn stands_at(&self, t: UtcInstant) -> bool {
+        self.stops.iter().any(|stop| stop.from_us < t.micros() && t.micros() < stop.to_us)
+    }
+
     /// The clock time of a running time; at the exact start of a stop, before the stop.
     pub fn clock_us(&self, running_us: i64) -> i64 {
         let mut t_us = running_us;
@@ -185,6 +211,12 @@ impl Beats {
             }
         }
         t_us
+    }
+
+    /// Beats from one place (position 0) or hook to a later one, as an anchor counts them.
+    pub fn beats_between(&self, anchor: &Anchor, from: (i64, i64), to: (i64, i64)) -> f64 {
+        let anchor = Anchor { basket: from.0, position: from.1, ..*anchor };
+        self.beats_from(&anchor, to.0, to.1)
     }
 
     /// Beats from the anchor to a place (position 0) or hook; negative before it.
@@ -206,7 +238,7 @@ impl Beats {
         Some(self.due_by(anchor, basket, position))
     }
 
-    fn due_by(&self, anchor: &Anchor, basket: i64, position: i64) -> UtcInstant {
+    pub fn due_by(&self, anchor: &Anchor, basket: i64, position: i64) -> UtcInstant {
         let beats = self.beats_from(anchor, basket, position);
         if beats.abs() < 1e-9 {
             return anchor.at;
@@ -220,40 +252,81 @@ impl Beats {
         UtcInstant::from_micros_clamped(self.clock_us(running))
     }
 
-    /// The hook whose beat fell last at or before `t`: the anchor with the latest `at` by then rules.
-    pub fn last_hook_due(&self, t: UtcInstant) -> Option<(i64, i64)> {
-        let anchor = self.anchors.iter().rfind(|anchor| anchor.at <= t).or(self.anchors.first())?;
-        let (mut basket, mut last) = (anchor.basket, None);
-        if self.due_by(anchor, basket, 1) > t {
-            // Nothing of the anchor's own basket is due yet: look back.
-            while basket > 1 && last.is_none() {
-                basket -= 1;
-                last = (1..=self.hooks_in(basket))
-                    .rev()
-                    .find(|&j| self.due_by(anchor, basket, j) <= t)
-                    .map(|j| (basket, j));
+    /// The anchor in force at a moment: the latest `at` by then, of one `at` the later told.
+    pub fn anchor_at(&self, t: UtcInstant) -> Option<&Anchor> {
+        self.anchors.iter().rfind(|anchor| anchor.at <= t)
+    }
+
+    /// The place (position 0) or hook whose beat fell last at or before `t` by an anchor; none before the line.
+    pub fn last_due_by(&self, anchor: &Anchor, t: UtcInstant) -> Option<(i64, i64)> {
+        let mut basket = self.basket_near(anchor, t);
+        while self.due_by(anchor, basket, 0) > t {
+            if basket <= 1 {
+                return None;
             }
-            return last;
+            basket -= 1;
         }
-        while basket <= MOST_PLACES && self.due_by(anchor, basket, 0) <= t {
-            let n = self.hooks_in(basket);
-            let in_basket = (1..=n).rev().find(|&j| self.due_by(anchor, basket, j) <= t);
-            if let Some(j) = in_basket {
-                last = Some((basket, j));
-                if j < n {
-                    break;
-                }
-            } else {
-                break;
-            }
+        while basket < MOST_PLACES && self.due_by(anchor, basket + 1, 0) <= t {
             basket += 1;
         }
-        last
+        // Hooks of a basket come one after the other: halve until the last one is found.
+        let (mut low, mut high) = (0, self.hooks_in(basket));
+        while low < high {
+            let middle = (low + high + 1) / 2;
+            if self.due_by(anchor, basket, middle) <= t {
+                low = middle;
+            } else {
+                high = middle - 1;
+            }
+        }
+        Some((basket, low))
+    }
+
+    /// About the basket that an anchor's beats have come to; so that a long line is walked once.
+    fn basket_near(&self, anchor: &Anchor, t: UtcInstant) -> i64 {
+        let running_us = self.running_us(t.micros()) - self.running_us(anchor.at.micros());
+        let mut beats = to_f64(running_us) / 1e6 / anchor.beat_s + to_f64(anchor.position);
+        let of_basket = |basket: i64| to_f64(self.hooks_in(basket) + i64::from(anchor.float_takes_a_beat));
+        let mut basket = anchor.basket;
+        while basket < MOST_PLACES && beats >= of_basket(basket) {
+            beats -= of_basket(basket);
+            basket += 1;
+        }
+        while basket > 1 && beats < 0.0 {
+            basket -= 1;
+            beats += of_basket(basket);
+        }
+        basket
+    }
+
+    /// The hook whose beat fell last at or before `t`: the anchor with the latest `at` by then rules.
+    pub fn last_hook_due(&self, t: UtcInstant) -> Option<(i64, i64)> {
+        let anchor = self.anchor_at(t).or(self.anchors.first())?;
+        let (mut basket, mut position) = self.last_due_by(anchor, t)?;
+        while position == 0 {
+            basket -= 1;
+            position = if basket >= 1 { self.hooks_in(basket) } else { return None };
+        }
+        Some((basket, position))
+    }
+
+    /// The same for moments after the fold: a stop that nothing has ended lasts.
+    pub fn going_on(mut self) -> Self {
+        for stop in self.stops.iter_mut().filter(|stop| stop.lasts) {
+            // Centuries, and far from where sums of microseconds run over.
+            stop.to_us = i64::MAX / 4;
+        }
+        self
+    }
+
+    /// What follows a place or a hook in the line.
+    pub fn after(&self, (basket, position): (i64, i64)) -> (i64, i64) {
+        if position < self.hooks_in(basket) { (basket, position + 1) } else { (basket + 1, 0) }
     }
 }
 
-fn united_stops(work: &SetWork<'_>, doubts: &mut Vec<Doubt>) -> Vec<StopSpan> {
-    let mut stops: Vec<StopSpan> = Vec::new();
+fn united_stops(work: &SetWork<'_>, doubts: &mut Vec<Doubt>) -> (Vec<StopSpan>, Vec<StopTold>) {
+    let (mut stops, mut told): (Vec<StopSpan>, Vec<StopTold>) = (Vec::new(), Vec::new());
     let facts: Vec<_> = work.facts().collect();
     for (index, fact) in facts.iter().enumerate() {
         let Data::StopStarted(started) = fact.data.as_ref() else { continue };
@@ -265,11 +338,19 @@ fn united_stops(work: &SetWork<'_>, doubts: &mut Vec<Doubt>) -> Vec<StopSpan> {
             said = ended.line_running.or(said);
         }
         let to = ender.map_or(work.now.max(fact.t), |ender| ender.t);
-        let span = StopSpan { from_us: fact.t.micros(), to_us: to.micros(), line_running: said };
+        told.push(StopTold {
+            id: fact.id().to_owned(),
+            from: fact.t,
+            to: ender.map(|ender| ender.t),
+            line_running: said,
+        });
+        let lasts = ender.is_none();
+        let span = StopSpan { from_us: fact.t.micros(), to_us: to.micros(), line_running: said, lasts };
         match stops.last_mut() {
             Some(last) if span.from_us <= last.to_us => {
                 last.to_us = last.to_us.max(span.to_us);
                 last.line_running = span.line_running.or(last.line_running);
+                last.lasts |= span.lasts;
             }
             _ => stops.push(span),
         }
@@ -284,7 +365,7 @@ fn united_stops(work: &SetWork<'_>, doubts: &mut Vec<Doubt>) -> Vec<StopSpan> {
             ));
         }
     }
-    stops
+    (stops, told)
 }
 
 pub(crate) fn incomplete(concerns: &str, text: &str) -> Doubt {
@@ -303,6 +384,52 @@ pub(crate) fn to_f64(count: i64) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
     let float = count as f64;
     float
+}
+
+/// An anchor of a case that is reckoned by hand.
+#[cfg(test)]
+pub(crate) struct BeatCase {
+    pub clip: (i64, i64),
+    pub at: UtcInstant,
+    pub beat_s: f64,
+    pub float_takes_a_beat: bool,
+    pub count_in: i64,
+}
+
+#[cfg(test)]
+impl Beats {
+    /// Beats from a case; stops in order, the last one may last.
+    pub fn of_case(
+        anchors: &[BeatCase],
+        stops: &[(UtcInstant, Option<UtcInstant>)],
+        hooks: &BTreeMap<i64, i64>,
+    ) -> Self {
+        let anchors = (1..).zip(anchors).map(|(ship_seq, anchor)| Anchor {
+            basket: anchor.clip.0,
+            position: anchor.clip.1,
+            at: anchor.at,
+            beat_s: anchor.beat_s,
+            float_takes_a_beat: anchor.float_takes_a_beat,
+            count_in: anchor.count_in,
+            ship_seq,
+        });
+        let stops = stops.iter().map(|(from, to)| StopSpan {
+            from_us: from.micros(),
+            to_us: to.map_or(0, UtcInstant::micros),
+            line_running: None,
+            lasts: to.is_none(),
+        });
+        let beats = Self {
+            anchors: anchors.collect(),
+            stops: stops.collect(),
+            stops_told: Vec::new(),
+            counted: BTreeMap::new(),
+            stated: hooks.iter().map(|(basket, hooks)| (*basket, ((0, 1), *hooks))).collect(),
+            described: 0,
+            float_takes_a_beat: true,
+        };
+        beats.going_on()
+    }
 }
 
 #[cfg(test)]
@@ -358,7 +485,7 @@ mod tests {
             let (from_us, to_us) = (to_micros(number(&stop[0])), stop[1].as_f64().map_or(at_us, to_micros));
             match stops.last_mut() {
                 Some(before) if from_us <= before.to_us => before.to_us = before.to_us.max(to_us),
-                _ => stops.push(StopSpan { from_us, to_us, line_running: None }),
+                _ => stops.push(StopSpan { from_us, to_us, line_running: None, lasts: stop[1].is_null() }),
             }
         }
         let hooks = case["hooks"].as_object().expect("hooks by basket");
@@ -369,9 +496,11 @@ mod tests {
                 at: UtcInstant::from_micros_clamped(to_micros(number(&anchor[2]))),
                 beat_s: number(&anchor[3]),
                 float_takes_a_beat,
+                count_in: 0,
                 ship_seq: 1,
             }],
             stops,
+            stops_told: Vec::new(),
             counted: BTreeMap::new(),
             stated: hooks
                 .iter()

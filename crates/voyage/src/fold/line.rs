@@ -6,6 +6,7 @@ use quantity::UtcInstant;
 
 use super::beats::{Beats, MOST_HOOKS, MOST_PLACES, incomplete, to_f64, to_micros};
 use super::{Fact, SetWork};
+use crate::beat::Silence;
 use crate::doubt::Doubt;
 use crate::kind::{Data, Kind};
 use crate::loose::{time, whole};
@@ -22,6 +23,8 @@ pub(crate) struct Line {
     /// Where each radio buoy was launched.
     pub buoy_place: BTreeMap<String, i64>,
     pub main_line_total_m: Option<f64>,
+    /// Times without tones.
+    pub silences: Vec<Silence>,
 }
 
 impl Line {
@@ -478,7 +481,9 @@ fn mark_silence(work: &SetWork<'_>, beats: &Beats, line: &mut Line, doubts: &mut
             .collect();
         let count = i64::try_from(due.len()).unwrap_or(i64::MAX);
         let seconds_s = to.seconds_since(from);
-        match whole(data.hooks_clipped) {
+        let hooks_clipped = whole(data.hooks_clipped);
+        line.silences.push(Silence { id: fact.id().to_owned(), from, to, hooks_due: count, hooks_clipped });
+        match hooks_clipped {
             None => {
                 for &index in &due {
                     line.hooks[index].doubts.push(Doubt::new("beat_silent", fact.id(), format!(

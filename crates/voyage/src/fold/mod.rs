@@ -3,7 +3,7 @@
 //! Order of work: corrections, clocks, belonging (voyage, set, haul part), then each set on its own:
 //! the line as set, its lengths, the haul, the fish.
 
-mod beats;
+pub(crate) mod beats;
 mod belong;
 mod clock;
 mod conditions;
@@ -12,6 +12,7 @@ mod fates;
 mod fish;
 mod haul;
 mod hauler;
+mod laying;
 mod lengths;
 mod line;
 mod track;
@@ -20,6 +21,7 @@ use std::borrow::Cow;
 
 use quantity::UtcInstant;
 
+use crate::beat::Laying;
 use crate::doubt::Doubt;
 use crate::envelope::{Envelope, Event};
 use crate::kind::{Data, Kind};
@@ -112,6 +114,7 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
         })
         .collect();
     let later = fish::later_words(&facts);
+    let mut laying = None;
     for set in &belonging.sets {
         let work = SetWork {
             facts: &facts,
@@ -121,7 +124,8 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
             track: &tracks[set.voyage],
             fold_doubts: &doubts,
         };
-        let record = fold_set(&work, &later, &belonging);
+        let (record, now_laid) = fold_set(&work, &later, &belonging);
+        laying = now_laid.or(laying);
         if let Some(voyage) = voyages.get_mut(set.voyage) {
             voyage.sets.push(record);
         }
@@ -134,7 +138,7 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
     }
     doubts.sort();
     doubts.dedup();
-    Book { voyages, doubts }
+    Book { voyages, doubts, laying }
 }
 
 /// What the fold of one set works on.
@@ -160,7 +164,11 @@ impl<'a> SetWork<'a> {
     }
 }
 
-fn fold_set(work: &SetWork<'_>, later: &fish::Later<'_>, belonging: &belong::Belonging) -> SetRecord {
+fn fold_set(
+    work: &SetWork<'_>,
+    later: &fish::Later<'_>,
+    belonging: &belong::Belonging,
+) -> (SetRecord, Option<Laying>) {
     let mut doubts: Vec<Doubt> = belonging.doubts_of(work.set);
     let gear = conditions::gear_of(work, belonging, &mut doubts);
     let beats = beats::Beats::gather(work, &gear, &mut doubts);
@@ -169,12 +177,13 @@ fn fold_set(work: &SetWork<'_>, later: &fish::Later<'_>, belonging: &belong::Bel
     let mut hauled = haul::haul(work, &mut line, &mut doubts);
     let fish = fish::gather(work, later, &hauled, &mut line, &mut doubts);
     fates::settle_fates(work, &mut line, &mut hauled, &fish, &mut doubts);
+    let laying = laying::of_set(work, &gear, beats, &line);
     let mut record = conditions::record(work, gear, line, hauled, fish);
     doubts.extend(work.fold_doubts.iter().filter(|doubt| concerns(work, doubt)).cloned());
     record.doubts.extend(doubts);
     record.doubts.sort();
     record.doubts.dedup();
-    record
+    (record, laying)
 }
 
 /// Whether a doubt of the whole journal is also one of this set: a device's clock or sequence only where the
