@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { components, readProfile, speedOf } from './csv.ts';
 import { fix, fixedOnly, type Follows, followsOf, letFollow, paces, solvable } from './follow.ts';
 import { Latest } from './latest.ts';
+import { keptOf, otherWay, read, runs, write } from './store.ts';
 import { fieldsOf, momentOf, typedDegrees, typedNumber } from './typed.ts';
 
 describe('numbers and positions typed', () => {
@@ -126,5 +127,35 @@ describe('profiles as text', () => {
       expect(back.speed_m_s).toBeCloseTo(speed, 8);
       expect(back.towards_deg_true).toBeCloseTo(towards, 6);
     }
+  });
+});
+
+describe('plans kept on the device', () => {
+  const wanted = { legs: [{ course_deg_true: 52, hooks: 1500 }, { course_deg_true: 310, hooks: 1000 }], setting: { vessel_speed_through_water_kn: 7.6, shooter_speed_m_s: 5.1, beat_s: 7, hooks: 2500 }, start: { latitude_deg: -14.5, longitude_deg: 179.4 } };
+  it('verif_ written and read again is the same', () => {
+    const kept = { ...keptOf('B', wanted, 'deeper'), follows: ['shooter_speed_m_s', 'beat_s'] as const, own_water: true };
+    expect(read(write({ open: 'B', plans: [kept] }))).toEqual({ open: 'B', plans: [kept] });
+    expect(kept.wanted.legs[1]!.hooks).toBeNull();
+  });
+  it('verif_ what is half good gives what is good, what is bad gives nothing', () => {
+    expect(read(null)).toBeNull();
+    expect(read('{')).toBeNull();
+    expect(read('{"plans":[]}')).toBeNull();
+    const half = read('{"open":"C","plans":[{"letter":"A","wanted":{}},{"letter":"Q","wanted":{}},{"letter":"A","wanted":{}},7,{"letter":"B","wanted":{"setting":{},"legs":[]},"follows":["beat_s","clip_spacing_m"],"name":5}]}')!;
+    expect(half.open).toBe('A');
+    expect(half.plans.map((plan) => plan.letter)).toEqual(['A', 'B']);
+    expect(half.plans.every((plan) => solvable(plan.follows) && plan.wanted.legs.length === 1 && plan.name === '')).toBe(true);
+  });
+  it('verif_ the other way round, twice, is the plan again', () => {
+    const once = otherWay(keptOf('A', wanted).wanted, { latitude_deg: -14.2, longitude_deg: -179.9 }, [1500, 1000]);
+    expect(once.legs).toEqual([{ course_deg_true: 130, hooks: 1000 }, { course_deg_true: 232, hooks: null }]);
+    expect(once.start).toEqual({ latitude_deg: -14.2, longitude_deg: -179.9 });
+    const twice = otherWay(once, wanted.start, [1000, 1500]);
+    expect(twice.legs).toEqual([{ course_deg_true: 52, hooks: 1500 }, { course_deg_true: 310, hooks: null }]);
+  });
+  it('verif_ runs of hooks', () => {
+    expect(runs([6, 7, 8, 9], '–')).toBe('6–9');
+    expect(runs([1, 2, 20, 24, 25], '–')).toBe('1–2, 20, 24–25');
+    expect(runs([], '–')).toBe('');
   });
 });

@@ -1,0 +1,231 @@
+// The plans in work on this device: what is wanted, what the ship reckons of it, which one is open. One for the page.
+import { tick } from 'svelte';
+import { ship } from '../ship.svelte.ts';
+import { clock } from '../words/shown.ts';
+import { askPlan, askStart, type Answer } from './ask.ts';
+import { fix, fixedOnly, letFollow, type Pace } from './follow.ts';
+import { Latest } from './latest.ts';
+import { type Kept, keptOf, type Letter, letters, otherWay, read, write } from './store.ts';
+import type { Level, Planned, PlanWanted } from './types.ts';
+
+const KEY = 'plans';
+const SAVE_MS = 250;
+/** Decimals with which a value that followed is fixed. */
+export const DIGITS: Record<string, number> = { vessel_speed_through_water_kn: 1, shooter_speed_m_s: 2, sag_ratio: 3, beat_s: 1, clip_spacing_m: 1 };
+
+const rounded = (value: number, digits: number) => Math.round(value * 10 ** digits) / 10 ** digits;
+
+class Plans {
+  all = $state.raw<Kept[]>([]);
+  open = $state<Letter>('A');
+  /** The last good answer for each plan. */
+  answers = $state.raw<Partial<Record<Letter, Planned>>>({});
+  /** What the ship said against the newest wish. */
+  problems = $state.raw<Partial<Record<Letter, { problem: string; status: number }>>>({});
+  /** True once it is known what to start from. */
+  ready = $state(false);
+  /** The ship offered nothing to start from. */
+  thin = $state(false);
+  leg = $state(0);
+  private readonly asking = new Map<Letter, Latest<{ wanted: PlanWanted; moved_ms: number }, Answer>>();
+  private save_timer: ReturnType<typeof setTimeout> | null = null;
+
+  plan = $derived(this.all.find((plan) => plan.letter === this.open) ?? this.all[0] ?? null);
+  planned = $derived(this.plan ? (this.answers[this.plan.letter] ?? null) : null);
+  problem = $derived(this.plan ? (this.problems[this.plan.letter] ?? null) : null);
+  stretch = $derived(this.planned ? (this.planned.stretches[Math.min(this.leg, this.planned.stretches.length - 1)] ?? null) : null);
+
+  /** Once, when the screen is first opened. */
+  async begin(): Promise<void> {
+    if (this.ready) return;
+    const stored = read(localStorage.getItem(KEY));
+    if (stored) {
+      [this.all, this.open] = [stored.plans, stored.open];
+      this.ready = true;
+      this.askAll();
+      return;
+    }
+    const wanted = await this.offered();
+    if (this.ready) return;
+    this.thin = wanted === null;
+    this.all = [keptOf('A', wanted ?? this.blank())];
+    this.ready = true;
+    if (wanted) this.save();
+    this.askAll();
+  }
+
+  private async offered(): Promise<PlanWanted | null> {
+    return (await askStart('last')) ?? (await askStart('gear'));
+  }
+
+  private blank(): PlanWanted {
+    const { latitude_deg, longitude_deg } = ship.position();
+    const start = latitude_deg !== null && longitude_deg !== null ? { latitude_deg, longitude_deg } : null;
+    return { start_at: new Date(Math.ceil(ship.now_ms / 3_600_000) * 3_600_000).toISOString(), start, legs: [{ course_deg_true: 0, hooks: null }], setting: {}, utc_offset_min: ship.utc_offset_min };
+  }
+
+  /** Starts the open plan anew from the last set; false when the ship offers nothing. */
+  async fromLast(): Promise<boolean> {
+    const wanted = await this.offered();
+    if (!wanted || !this.plan) return false;
+    this.thin = false;
+    const { letter, name } = this.plan;
+    this.put(keptOf(letter, wanted, name));
+    this.leg = 0;
+    return true;
+  }
+
+  private put(kept: Kept): void {
+    this.all = this.all.map((plan) => (plan.letter === kept.letter ? kept : plan));
+    this.save();
+    this.ask(kept);
+  }
+
+  /** Changes what is wanted of the open plan. */
+  change(edit: (wanted: PlanWanted) => PlanWanted): void {
+    if (this.plan) this.put({ ...this.plan, wanted: edit(this.plan.wanted) });
+  }
+
+  /** A value of the setting, typed or by its slider. One that followed is fixed by that, and another follows instead. */
+  set(name: string, value: number | null): void {
+    const { plan } = this;
+    if (!plan) return;
+    const follows = value === null ? plan.follows : fix(plan.follows, name as Pace);
+    const count = name === 'hooks' || name === 'baskets' ? name : plan.count;
+    this.put({ ...plan, follows, count, wanted: { ...plan.wanted, setting: { ...plan.wanted.setting, [name]: value } } });
+  }
+
+  /** Lets a value follow from the others; what followed before is fixed where it stands. */
+  follow(value: Pace): void {
+    const { plan } = this;
+    if (!plan || plan.follows.includes(value)) return;
+    const follows = letFollow(plan.follows, value);
+    const setting = { ...plan.wanted.setting };
+    for (const freed of plan.follows.filter((one) => !follows.includes(one))) {
+      const worked_out = this.planned?.setting[freed];
+      if (worked_out != null) setting[freed] = rounded(worked_out, DIGITS[freed] ?? 2);
+    }
+    this.put({ ...plan, follows, wanted: { ...plan.wanted, setting } });
+  }
+
+  /** A value of the setting as shown: worked out where it follows, else as fixed. */
+  value(name: string): number | null {
+    const { plan } = this;
+    if (!plan) return null;
+    const key = name as Pace;
+    const derived = (plan.follows as readonly string[]).includes(name) || ((name === 'hooks' || name === 'baskets') && name !== plan.count);
+    return (derived ? this.planned?.setting[key] : (plan.wanted.setting[key] ?? this.planned?.setting[key])) ?? null;
+  }
+
+  water(levels: Level[], source: string): void {
+    if (!this.plan) return;
+    const water = levels.length > 0 ? { levels, source, taken_at: new Date(ship.now_ms).toISOString() } : null;
+    this.put({ ...this.plan, own_water: levels.length > 0, wanted: { ...this.plan.wanted, water } });
+  }
+
+  turnRound(): void {
+    const { plan, planned } = this;
+    if (!plan) return;
+    const end = planned?.track.at(-1);
+    const hooks = plan.wanted.legs.map((_, leg) => (planned?.stretches ?? []).filter((one) => one.leg === leg + 1).reduce((sum, one) => sum + one.to_hook - one.from_hook + 1, 0));
+    this.change((wanted) => otherWay(wanted, end ? { latitude_deg: end.latitude_deg, longitude_deg: end.longitude_deg } : null, hooks));
+    this.leg = 0;
+  }
+
+  pick(letter: Letter): void {
+    this.open = letter;
+    this.leg = 0;
+    this.save();
+  }
+
+  copy(): void {
+    const free = letters.find((letter) => !this.all.some((plan) => plan.letter === letter));
+    if (!free || !this.plan) return;
+    this.all = [...this.all, { ...this.plan, letter: free, name: '' }].sort((a, b) => a.letter.localeCompare(b.letter));
+    this.pick(free);
+    this.ask(this.plan);
+  }
+
+  remove(letter: Letter): void {
+    if (this.all.length < 2) return;
+    this.all = this.all.filter((plan) => plan.letter !== letter);
+    this.answers = { ...this.answers, [letter]: undefined };
+    if (this.open === letter) this.pick(this.all[0]!.letter);
+    this.save();
+  }
+
+  rename(letter: Letter, name: string): void {
+    this.all = this.all.map((plan) => (plan.letter === letter ? { ...plan, name: name.slice(0, 40) } : plan));
+    this.save();
+  }
+
+  askAll(): void {
+    for (const plan of this.all) this.ask(plan);
+  }
+
+  private ask(plan: Kept): void {
+    let latest = this.asking.get(plan.letter);
+    if (!latest) {
+      latest = new Latest(
+        ({ wanted }) => askPlan(wanted),
+        (answer, { moved_ms }, newest) => this.show(plan.letter, answer, moved_ms, newest),
+      );
+      this.asking.set(plan.letter, latest);
+    }
+    latest.want({ wanted: { ...plan.wanted, setting: fixedOnly(plan.wanted.setting, plan.follows, plan.count), utc_offset_min: ship.utc_offset_min ?? plan.wanted.utc_offset_min ?? null }, moved_ms: performance.now() });
+  }
+
+  private show(letter: Letter, answer: Answer, moved_ms: number, newest: boolean): void {
+    if ('planned' in answer) {
+      this.answers = { ...this.answers, [letter]: answer.planned };
+      this.problems = { ...this.problems, [letter]: undefined };
+    } else if (newest) this.problems = { ...this.problems, [letter]: answer };
+    if (letter !== this.open) return;
+    // From the move of a slider to the picture of it: told to whoever measures.
+    void tick().then(() => requestAnimationFrame(() => {
+      if (performance.getEntriesByName('plan-redraw').length > 500) performance.clearMeasures('plan-redraw');
+      performance.measure('plan-redraw', { start: moved_ms, end: performance.now() });
+    }));
+  }
+
+  private save(): void {
+    this.save_timer ??= setTimeout(() => {
+      this.save_timer = null;
+      try {
+        localStorage.setItem(KEY, write({ open: this.open, plans: this.all }));
+      } catch {
+        // A full store: the plan still stands on the screen.
+      }
+    }, SAVE_MS);
+  }
+
+  /** Makes the open plan the plan of the next set: events in the queue, like everything else. */
+  async use(): Promise<void> {
+    const { plan, planned } = this;
+    if (!plan || !planned) return;
+    const { wanted } = plan;
+    if (plan.own_water && wanted.water) {
+      const data = { taken_at: wanted.water.taken_at ?? null, ...wanted.start, levels: wanted.water.levels, source: wanted.water.source ?? 'typed' };
+      if (await ship.keep({ kind: 'water_profile', data, basis: 'typed', set: null })) this.all = this.all.map((one) => ({ ...one, own_water: one.letter === plan.letter ? false : one.own_water }));
+    }
+    await ship.keep({ kind: 'set_planned', data: plannedEvent(wanted, planned), set: null }, 'done-plan', { letter: plan.letter, time: clock(ship.now_ms, ship.utc_offset_min ?? 0, true) });
+    this.save();
+  }
+}
+
+/** The data of `set_planned`: the setting worked out, lengths and gear beside it, each only where it is known. */
+export function plannedEvent(wanted: PlanWanted, planned: Planned): Record<string, unknown> {
+  const { doubts: _, ...setting } = planned.setting;
+  const plan: Record<string, unknown> = {};
+  for (const [name, value] of Object.entries({ ...setting, float_line_m: wanted.float_line_m, branch_line_m: wanted.branch_line_m, layer_m: wanted.layer_m, gear: wanted['gear'] })) {
+    if (value != null) plan[name] = value;
+  }
+  const data: Record<string, unknown> = { plan };
+  for (const [name, value] of Object.entries({ target: wanted.target, start_at: wanted.start_at, start_latitude_deg: wanted.start?.latitude_deg, start_longitude_deg: wanted.start?.longitude_deg, layer_m: wanted.layer_m, night: wanted.night })) {
+    if (value != null && value !== '') data[name] = value;
+  }
+  data['legs'] = wanted.legs.map((leg, at) => ({ course_deg_true: leg.course_deg_true, hooks: leg.hooks ?? planned.stretches.filter((one) => one.leg === at + 1).reduce((sum, one) => sum + one.to_hook - one.from_hook + 1, 0) }));
+  return data;
+}
+
+export const plans = new Plans();
