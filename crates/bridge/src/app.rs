@@ -18,7 +18,7 @@ use crate::limits::{Buckets, Limits};
 use crate::pages::{self, Page};
 use crate::ship::Ship;
 use crate::wire::Backup;
-use crate::{devices, live, posts, rows, views};
+use crate::{devices, drawings, live, posts, rows, views};
 
 /// How a server is set up.
 #[derive(Debug, Clone)]
@@ -164,6 +164,8 @@ pub(crate) fn router(app: &Arc<App>) -> Router {
         .route("/api/sets/{number}/places", get(views::places))
         .route("/api/sets/{number}/fish", get(views::fish))
         .route("/api/sets/{number}/map", get(views::map))
+        .route("/api/sets/{number}/strip", get(drawings::strip))
+        .route("/api/sets/{number}/section", get(drawings::section))
         .route("/api/events", get(rows::events).post(posts::events))
         .route("/api/live", get(live::live))
         .route("/api/export", get(rows::export))

@@ -19,6 +19,7 @@ pub(crate) struct Asked {
     pub(crate) after: Option<String>,
     pub(crate) limit: Option<String>,
     pub(crate) device: Option<String>,
+    pub(crate) basket: Option<String>,
 }
 
 /// The query, or what is wrong with it.

@@ -348,7 +348,7 @@ pub(crate) fn set_view(folded: &Folded, voyage: &VoyageRecord, set: &SetRecord) 
         cursor: folded.cursor.to_string(),
         now_utc: folded.now,
         stage: stage(set),
-        report: records::report(voyage, set, &forecast::depths(set)),
+        report: records::report(voyage, set, &folded.depths(voyage, set)),
         target: set.target.clone(),
         night: set.night,
         plan: set.plan.clone(),
@@ -381,9 +381,8 @@ pub(crate) fn set_view(folded: &Folded, voyage: &VoyageRecord, set: &SetRecord) 
     }
 }
 
-pub(crate) fn baskets_of(set: &SetRecord) -> Vec<BasketRow> {
-    let depths = forecast::depths(set);
-    set.baskets.iter().map(|basket| basket_row(set, &depths, basket)).collect()
+pub(crate) fn baskets_of(set: &SetRecord, depths: &[HookDepth]) -> Vec<BasketRow> {
+    set.baskets.iter().map(|basket| basket_row(set, depths, basket)).collect()
 }
 
 fn basket_row(set: &SetRecord, depths: &[HookDepth], basket: &Basket) -> BasketRow {

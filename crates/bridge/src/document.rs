@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use utoipa::OpenApi;
 
 use crate::wire::{Envelope, LiveMessage};
-use crate::{devices, live, posts, rows, views};
+use crate::{devices, drawings, live, posts, rows, views};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -28,6 +28,8 @@ use crate::{devices, live, posts, rows, views};
         views::places,
         views::fish,
         views::map,
+        drawings::strip,
+        drawings::section,
         rows::events,
         posts::events,
         live::live,

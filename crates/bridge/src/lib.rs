@@ -14,6 +14,7 @@ mod cursor;
 mod cut;
 mod devices;
 pub mod document;
+mod drawings;
 mod event_stream;
 mod frames;
 mod gate;

@@ -4,19 +4,21 @@
 //! Rows go out to the live streams from the tail alone, read back from the journal, so that what is told is what is
 //! kept, in ship order, whoever delivered it.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use forecast::HookDepth;
 use journal::{Answer, Incoming, Journal, JournalError, Reader, StoredRow};
 use quantity::UtcInstant;
 use serde::Serialize;
 use serde_json::Value;
 use serde_json::value::RawValue;
 use tokio::sync::{broadcast, watch};
-use voyage::{Book, Kind, Logged, SetRecord};
+use voyage::{Book, Kind, Logged, SetRecord, VoyageRecord};
 
 use crate::cursor::Cursor;
 use crate::ship_clock::ShipClock;
@@ -36,6 +38,9 @@ pub(crate) struct Row {
     pub(crate) json: String,
 }
 
+/// The depths of all positions of a set.
+type Depths = Arc<Vec<HookDepth>>;
+
 /// The book at a moment.
 #[derive(Debug)]
 pub(crate) struct Folded {
@@ -44,6 +49,17 @@ pub(crate) struct Folded {
     pub(crate) cursor: Cursor,
     /// The moment up to which open sets were judged.
     pub(crate) now: UtcInstant,
+    /// Depths of the sets that were asked for, by voyage and set.
+    depths: Mutex<BTreeMap<(usize, usize), Depths>>,
+}
+
+impl Folded {
+    /// The depths of a set of this book; worked out once.
+    pub(crate) fn depths(&self, voyage: &VoyageRecord, set: &SetRecord) -> Depths {
+        let mut known = self.depths.lock().unwrap_or_else(PoisonError::into_inner);
+        let own = known.entry((voyage.number, set.number));
+        Arc::clone(own.or_insert_with(|| Arc::new(forecast::depths(set))))
+    }
 }
 
 /// What the tail and the handlers share.
@@ -240,7 +256,12 @@ impl Ship {
         let events = self.log.events.read().unwrap_or_else(PoisonError::into_inner);
         let book = voyage::fold(&events, Some(now));
         drop(events);
-        let folded = Arc::new(Folded { book, cursor: Cursor { epoch: self.log.epoch.clone(), sequence: head }, now });
+        let folded = Arc::new(Folded {
+            book,
+            cursor: Cursor { epoch: self.log.epoch.clone(), sequence: head },
+            now,
+            depths: Mutex::default(),
+        });
         *kept = Some((Arc::clone(&folded), begun, begun.elapsed()));
         Ok(folded)
     }

@@ -101,7 +101,7 @@ pub(crate) async fn voyage(
     Ok(json(StatusCode::OK, &view))
 }
 
-fn folded(app: &App) -> Result<Arc<Folded>, Problem> {
+pub(crate) fn folded(app: &App) -> Result<Arc<Folded>, Problem> {
     app.ship.folded().map_err(|_| Problem::unreadable())
 }
 
@@ -118,8 +118,20 @@ async fn of_set<T: Serialize + Send + 'static>(
     query: MaybeAsked,
     view: impl FnOnce(&Folded, &VoyageRecord, &SetRecord) -> T + Send + 'static,
 ) -> Result<Response<Body>, Problem> {
+    let voyage = asked(query)?.voyage;
+    of_set_of(app, caller, set, voyage.as_deref(), |folded, voyage, set| Ok(view(folded, voyage, set))).await
+}
+
+/// The same where the answer itself may be a problem.
+pub(crate) async fn of_set_of<T: Serialize + Send + 'static>(
+    app: &Arc<App>,
+    caller: &Caller,
+    set: MaybeNamed,
+    voyage: Option<&str>,
+    view: impl FnOnce(&Folded, &VoyageRecord, &SetRecord) -> Result<T, Problem> + Send + 'static,
+) -> Result<Response<Body>, Problem> {
     caller.role()?;
-    let wanted = number("voyage", asked(query)?.voyage.as_deref())?;
+    let wanted = number("voyage", voyage)?;
     let set = number("the set", Some(&named(set)?))?.unwrap_or(0);
     let answer = blocking(app, move |app| -> Result<T, Problem> {
         let folded = folded(app)?;
@@ -132,7 +144,7 @@ async fn of_set<T: Serialize + Send + 'static>(
             let (number, count) = (voyage.number, voyage.sets.len());
             Problem::not_found(format!("there is no set {set} in voyage {number}; it has {count}."))
         })?;
-        Ok(view(&folded, voyage, record))
+        view(&folded, voyage, record)
     })
     .await??;
     Ok(json(StatusCode::OK, &answer))
@@ -161,7 +173,8 @@ pub(crate) async fn hooks(
     number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
-    of_set(&app, &caller, number, query, |_, _, set| records::hook_rows(set, &forecast::depths(set))).await
+    of_set(&app, &caller, number, query, |folded, voyage, set| records::hook_rows(set, &folded.depths(voyage, set)))
+        .await
 }
 
 /// The baskets of a set: what the strip is painted from
@@ -174,7 +187,7 @@ pub(crate) async fn baskets(
     number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
-    of_set(&app, &caller, number, query, |_, _, set| baskets_of(set)).await
+    of_set(&app, &caller, number, query, |folded, voyage, set| baskets_of(set, &folded.depths(voyage, set))).await
 }
 
 /// The floats and radio buoys of a set, in setting order
@@ -215,5 +228,8 @@ pub(crate) async fn map(
     number: MaybeNamed,
     query: MaybeAsked,
 ) -> Result<Response<Body>, Problem> {
-    of_set(&app, &caller, number, query, |_, voyage, set| records::geojson(voyage, set, &forecast::depths(set))).await
+    of_set(&app, &caller, number, query, |folded, voyage, set| {
+        records::geojson(voyage, set, &folded.depths(voyage, set))
+    })
+    .await
 }

@@ -97,10 +97,14 @@ fn branch_weight_n(set: &SetRecord, basket: &Basket) -> Option<f64> {
     own.or(if types.len() == 1 { types.first() } else { None })?.weight_in_water_n.filter(|weight_n| *weight_n > 0.0)
 }
 
-/// Course from the basket's first float to its last: of its own floats, or of the whole set.
+/// Course from the basket's first float to its last: of its own floats, of the whole set, or of the ship that hangs it.
 fn bearing_deg_true(set: &SetRecord, basket: &Basket) -> Option<f64> {
     let at = |place: i64| set.places.iter().find(|at| at.place == place)?.position;
-    let (from, to) = at(basket.basket).zip(at(basket.basket + 1)).or(set.start.zip(set.end))?;
+    let own = at(basket.basket).zip(at(basket.basket + 1));
+    if let (None, Some(course)) = (own, set.outgoing.being_set.as_ref().and_then(|being| being.course_deg_true)) {
+        return Some(course);
+    }
+    let (from, to) = own.or(set.start.zip(set.end))?;
     let leg = geodesic::inverse(from, to);
     (leg.distance_m > 1.0).then_some(leg.bearing_start_deg)
 }

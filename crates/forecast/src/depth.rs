@@ -12,6 +12,7 @@ use serde::Serialize;
 use voyage::{Basket, Doubt, HookFate, SetRecord};
 
 use crate::current::in_the_current;
+use crate::to_come;
 
 /// One standard error allowed to a sag ratio: what the band of a depth rests on. A judgement, not a measurement.
 pub const SAG_RATIO_ERROR: f64 = 0.02;
@@ -61,12 +62,8 @@ pub struct DepthRow {
 pub fn depths(set: &SetRecord) -> Vec<HookDepth> {
     let mut all = vec![HookDepth::default(); set.hooks.len()];
     for basket in &set.baskets {
-        let (hanging, mut doubts) = Hanging::of(basket);
-        let hung = hanging.as_ref().and_then(|hanging| in_the_current(set, basket, hanging.even(basket)));
-        let hung = hung.and_then(|(hung, more)| {
-            doubts.extend(more);
-            hung
-        });
+        let whole = to_come::as_when_full(set, basket);
+        let hung = hang(set, &whole);
         let first = basket.first_hook;
         let count = usize::try_from(basket.hooks).unwrap_or(0);
         let begins_m = along_of_place(set, basket.basket);
@@ -74,15 +71,8 @@ pub fn depths(set: &SetRecord) -> Vec<HookDepth> {
             if hook.fate == HookFate::Missed {
                 continue;
             }
-            answer.doubts.clone_from(&doubts);
-            let Some(hanging) = &hanging else { continue };
             let measured = hook.along_line_m.zip(begins_m).map(|(hook_m, place_m)| hook_m - place_m);
-            let arc_m = hanging.arc_m(hook.position, measured);
-            let (depth_m, band_m, mostly) = match &hung {
-                Some(hung) => at_arc(hung, hanging.hung_m, arc_m),
-                None => hanging.still(arc_m),
-            };
-            (answer.depth_m, answer.band_m, answer.band_mostly) = (Some(depth_m), band_m, mostly);
+            *answer = hung.hook(hook.position, measured);
         }
     }
     all
@@ -110,22 +100,65 @@ pub struct HungShape {
 /// The shape of one basket of a set; none where something that it needs is not recorded.
 #[must_use]
 pub fn shape(set: &SetRecord, basket: &Basket) -> Option<HungShape> {
-    const POINTS: u32 = 61;
-    let (hanging, _) = Hanging::of(basket);
-    let even = hanging.as_ref()?.even(basket);
-    if let Some((Some(hung), _)) = in_the_current(set, basket, even) {
-        let line: Vec<(f64, f64)> = hung.nodes.iter().map(|node| (node.horizontal_m, node.depth_m)).collect();
-        let per_interval = hung.elements_per_interval as usize;
-        let clips = (1..=even.hooks as usize).filter_map(|hook| line.get(hook * per_interval).copied()).collect();
-        return Some(HungShape { span_m: hung.span_m, main_line: line, clips, in_current: true });
+    hang(set, basket).shape()
+}
+
+/// A basket of a set, or one still to come, hung in the set's water.
+pub struct HungBasket {
+    hanging: Option<Hanging>,
+    even: Option<gear::Basket>,
+    in_current: Option<Hung>,
+    /// What is not sure of its depths.
+    pub doubts: Vec<Doubt>,
+}
+
+/// Hangs a basket in the water of a set: in its current where that is known, else in still water.
+#[must_use]
+pub fn hang(set: &SetRecord, basket: &Basket) -> HungBasket {
+    let (hanging, mut doubts) = Hanging::of(basket);
+    let even = hanging.as_ref().map(|hanging| hanging.even(basket));
+    let hung = even.and_then(|even| in_the_current(set, basket, even));
+    let in_current = hung.and_then(|(hung, more)| {
+        doubts.extend(more);
+        hung
+    });
+    HungBasket { hanging, even, in_current, doubts }
+}
+
+impl HungBasket {
+    /// Depth of the hook at a position; `measured_m` is the main line from its float, where that was measured.
+    #[must_use]
+    pub fn hook(&self, position: i64, measured_m: Option<f64>) -> HookDepth {
+        let mut answer = HookDepth { doubts: self.doubts.clone(), ..HookDepth::default() };
+        let Some(hanging) = &self.hanging else { return answer };
+        let arc_m = hanging.arc_m(position, measured_m);
+        let (depth_m, band_m, mostly) = match &self.in_current {
+            Some(hung) => at_arc(hung, hanging.hung_m, arc_m),
+            None => hanging.still(arc_m),
+        };
+        (answer.depth_m, answer.band_m, answer.band_mostly) = (Some(depth_m), band_m, mostly);
+        answer
     }
-    let still = gear::hook_depths(&even).ok()?;
-    Some(HungShape {
-        span_m: still.float_span_m,
-        main_line: main_line_shape(&even, POINTS).ok()?,
-        clips: still.hooks.iter().map(|hook| (hook.horizontal_m, hook.depth_m - even.branch_line_m)).collect(),
-        in_current: false,
-    })
+
+    /// Its shape for drawing; none where something that it needs is not recorded.
+    #[must_use]
+    pub fn shape(&self) -> Option<HungShape> {
+        const POINTS: u32 = 61;
+        let even = self.even.as_ref()?;
+        if let Some(hung) = &self.in_current {
+            let line: Vec<(f64, f64)> = hung.nodes.iter().map(|node| (node.horizontal_m, node.depth_m)).collect();
+            let per_interval = hung.elements_per_interval as usize;
+            let clips = (1..=even.hooks as usize).filter_map(|hook| line.get(hook * per_interval).copied()).collect();
+            return Some(HungShape { span_m: hung.span_m, main_line: line, clips, in_current: true });
+        }
+        let still = gear::hook_depths(even).ok()?;
+        Some(HungShape {
+            span_m: still.float_span_m,
+            main_line: main_line_shape(even, POINTS).ok()?,
+            clips: still.hooks.iter().map(|hook| (hook.horizontal_m, hook.depth_m - even.branch_line_m)).collect(),
+            in_current: false,
+        })
+    }
 }
 
 /// Depth, band and its main cause of a hook at an arc from the first float, between its neighbours of the evenly

@@ -4,6 +4,10 @@
 
 mod current;
 mod depth;
+pub mod to_come;
 pub mod zones;
 
-pub use depth::{DepthRow, HookDepth, HungShape, SAG_RATIO_ERROR, depths, hook_depth_rows, model_words, shape};
+pub use depth::{
+    DepthRow, HookDepth, HungBasket, HungShape, SAG_RATIO_ERROR, depths, hang, hook_depth_rows, model_words, shape,
+};
+pub use to_come::{RestsOn, ToCome, to_come};

@@ -65,6 +65,7 @@ fn set_of(baskets: Vec<Basket>) -> SetRecord {
         fish: Vec::new(),
         main_line_total_m: None,
         radio_buoys: Vec::new(),
+        outgoing: voyage::Outgoing::default(),
         bait: Vec::new(),
         light_sticks: Vec::new(),
         bird_line: Vec::new(),

@@ -48,14 +48,7 @@ pub struct Disc {
 /// The section of a set's middle basket; none where no basket has all that its depth needs.
 #[must_use]
 pub fn section(set: &SetRecord, depths: &[HookDepth]) -> Option<Section> {
-    let mut regular: Vec<(f64, &Basket)> = set
-        .baskets
-        .iter()
-        .filter(|basket| basket.has_end_float && !basket.tangled && basket.empty_line_m <= 0.0)
-        .filter_map(|basket| Some((deepest_m(basket, depths)?, basket)))
-        .collect();
-    regular.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (_, basket) = *regular.get(regular.len() / 2)?;
+    let basket = typical(set, depths)?;
     let shape = forecast::shape(set, basket)?;
     let discs: Vec<Disc> = shape
         .clips
@@ -91,16 +84,28 @@ pub fn section(set: &SetRecord, depths: &[HookDepth]) -> Option<Section> {
     })
 }
 
+/// The basket whose deepest hook is the middle one of all regular baskets.
+pub(crate) fn typical<'a>(set: &'a SetRecord, depths: &[HookDepth]) -> Option<&'a Basket> {
+    let mut regular: Vec<(f64, &Basket)> = set
+        .baskets
+        .iter()
+        .filter(|basket| basket.has_end_float && !basket.tangled && basket.empty_line_m <= 0.0)
+        .filter_map(|basket| Some((deepest_m(basket, depths)?, basket)))
+        .collect();
+    regular.sort_by(|a, b| a.0.total_cmp(&b.0));
+    regular.get(regular.len() / 2).map(|(_, basket)| *basket)
+}
+
 fn deepest_m(basket: &Basket, depths: &[HookDepth]) -> Option<f64> {
     let count = usize::try_from(basket.hooks).ok()?;
     depths.iter().skip(basket.first_hook).take(count).filter_map(|depth| depth.depth_m).reduce(f64::max)
 }
 
-fn tick_step_m(lowest_m: f64) -> f64 {
+pub(crate) fn tick_step_m(lowest_m: f64) -> f64 {
     [5.0, 10.0, 20.0, 50.0, 100.0].into_iter().find(|step| lowest_m / step <= 6.0).unwrap_or(200.0)
 }
 
-fn steps(floor_m: f64, step_m: f64) -> Vec<f64> {
+pub(crate) fn steps(floor_m: f64, step_m: f64) -> Vec<f64> {
     let mut ticks = Vec::new();
     let mut at_m = 0.0;
     while at_m <= floor_m + 1e-6 {
@@ -111,7 +116,7 @@ fn steps(floor_m: f64, step_m: f64) -> Vec<f64> {
 }
 
 /// Downward, finite, one value a depth.
-fn clean_profile(profile: &[(f64, f64)]) -> Vec<(f64, f64)> {
+pub(crate) fn clean_profile(profile: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut clean: Vec<(f64, f64)> = profile
         .iter()
         .copied()
@@ -123,7 +128,7 @@ fn clean_profile(profile: &[(f64, f64)]) -> Vec<(f64, f64)> {
 }
 
 /// The shallowest crossing of each even degree above `floor_m`, by proportion between the points of the profile.
-fn isotherms(profile: &[(f64, f64)], floor_m: f64) -> Vec<(f64, f64)> {
+pub(crate) fn isotherms(profile: &[(f64, f64)], floor_m: f64) -> Vec<(f64, f64)> {
     let mut lines = Vec::new();
     for half in -1..=18 {
         let celsius = f64::from(half) * 2.0;

@@ -56,6 +56,7 @@ pub struct Arc {
 
 /// A radio buoy.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Flag {
     /// Share of the width.
     pub at: f64,
@@ -65,6 +66,7 @@ pub struct Flag {
 
 /// A fish.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Dot {
     /// Share of the width.
     pub at: f64,
@@ -79,6 +81,7 @@ pub struct Dot {
 /// How light it was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub enum Light {
     /// Sun lower than 12° below the horizon.
     Night,
@@ -90,6 +93,7 @@ pub enum Light {
 
 /// A stretch of one light.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LightBar {
     /// From, share of the width.
     pub from: f64,
@@ -101,6 +105,7 @@ pub struct LightBar {
 
 /// A whole hour.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct HourTick {
     /// Share of the width.
     pub at: f64,
@@ -111,7 +116,11 @@ pub struct HourTick {
 /// The strip of a set. `depths` is [`forecast::depths`] of the same set; whole hours are those of `utc_offset_min`.
 #[must_use]
 pub fn strip(set: &SetRecord, depths: &[HookDepth], utc_offset_min: i64) -> Strip {
-    let layout = Layout::of(&set.baskets);
+    laid_out(set, depths, utc_offset_min, &Layout::of(&set.baskets, 0.0))
+}
+
+/// The strip of a set whose baskets take the places of `layout`.
+pub(crate) fn laid_out(set: &SetRecord, depths: &[HookDepth], utc_offset_min: i64, layout: &Layout) -> Strip {
     let deepest_m = depths.iter().filter_map(|depth| depth.depth_m).reduce(f64::max);
     let drawn_m = 0.5 * deepest_m.unwrap_or(100.0);
     let depth_at = |index: usize| depths.get(index).and_then(|depth| depth.depth_m);
@@ -154,21 +163,22 @@ pub fn strip(set: &SetRecord, depths: &[HookDepth], utc_offset_min: i64) -> Stri
             guessed: fish.position.is_none() || fish.uncertainty_hooks > 0.0,
         });
     }
-    let times = clip_times(set, &layout);
+    let times = clip_times(set, layout);
     strip.light = light_bars(set, &times);
     strip.hours = hour_ticks(&times, utc_offset_min);
     strip
 }
 
 /// Where each basket lies along the strip.
-struct Layout {
-    spans: Vec<(f64, f64)>,
+pub(crate) struct Layout {
+    pub(crate) spans: Vec<(f64, f64)>,
     places: BTreeMap<i64, f64>,
 }
 
 impl Layout {
-    fn of(baskets: &[Basket]) -> Self {
-        let total: f64 = baskets.iter().map(intervals).sum::<f64>().max(1.0);
+    /// Baskets one after the other; `more` clip intervals to their right stay free.
+    pub(crate) fn of(baskets: &[Basket], more: f64) -> Self {
+        let total: f64 = (baskets.iter().map(intervals).sum::<f64>() + more).max(1.0);
         let mut at = 0.0;
         let mut places = BTreeMap::new();
         let spans = baskets
@@ -184,18 +194,18 @@ impl Layout {
         Self { spans, places }
     }
 
-    fn place_at(&self, place: i64) -> Option<f64> {
+    pub(crate) fn place_at(&self, place: i64) -> Option<f64> {
         self.places.get(&place).copied()
     }
 }
 
 #[expect(clippy::cast_precision_loss, reason = "hooks in a basket are few")]
-fn intervals(basket: &Basket) -> f64 {
+pub(crate) fn intervals(basket: &Basket) -> f64 {
     basket.hooks.max(0) as f64 + if basket.float_takes_a_beat { 1.0 } else { 0.0 }
 }
 
 #[expect(clippy::cast_precision_loss, reason = "hooks in a basket are few")]
-fn share_in_basket(basket: &Basket, position: i64) -> f64 {
+pub(crate) fn share_in_basket(basket: &Basket, position: i64) -> f64 {
     let lead = if basket.float_takes_a_beat { 0.0 } else { 0.5 };
     ((position as f64 - lead) / intervals(basket).max(1.0)).clamp(0.0, 1.0)
 }

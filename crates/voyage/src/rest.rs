@@ -115,13 +115,17 @@ pub const RULE: &str = "ILO C188 (2007) Article 14(1)(b): 10 h of rest in any 24
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RestError {
     /// The length of the next work is no length.
-    #[error("next_duration_s is {next_duration_s}; it must be a number of seconds from 0 to 31 536 000. Nothing was computed")]
+    #[error(
+        "next_duration_s is {next_duration_s}; it must be a number of seconds from 0 to 31 536 000. Nothing was computed"
+    )]
     Duration {
         /// As given.
         next_duration_s: f64,
     },
     /// More stretches than a person can have.
-    #[error("{stretches} stretches of work; at most {MOST_STRETCHES} can be judged at once. Nothing was computed: give the last weeks only")]
+    #[error(
+        "{stretches} stretches of work; at most {MOST_STRETCHES} can be judged at once. Nothing was computed: give the last weeks only"
+    )]
     TooMany {
         /// How many.
         stretches: usize,
@@ -177,7 +181,10 @@ fn good(spans: &[Span], doubts: &mut Vec<RestDoubt>) -> Vec<(i64, i64)> {
     for span in turned {
         doubts.push(RestDoubt {
             kind: "ends_before_it_begins",
-            text: format!("A stretch from {} to {} ends before it begins and was left out. Mend its times.", span.from, span.to),
+            text: format!(
+                "A stretch from {} to {} ends before it begins and was left out. Mend its times.",
+                span.from, span.to
+            ),
         });
     }
     good.into_iter().map(|span| (span.from.micros(), span.to.micros())).filter(|(from, to)| to > from).collect()
@@ -325,9 +332,9 @@ impl Work {
 
     fn allows(&self, start_us: i64, next_us: i64) -> bool {
         self.within_us(start_us, start_us + next_us) == 0
-            && self.windows(start_us, next_us).all(|(edge, limit)| {
-                self.work_with_us(edge, limit, start_us, next_us) <= limit.most_work_us()
-            })
+            && self
+                .windows(start_us, next_us)
+                .all(|(edge, limit)| self.work_with_us(edge, limit, start_us, next_us) <= limit.most_work_us())
     }
 
     /// The first allowed start strictly between two corners.
@@ -338,9 +345,8 @@ impl Work {
             return None;
         }
         for (edge, limit) in self.windows(middle, next_us) {
-            let over = |start_us: i64| {
-                i128::from(self.work_with_us(edge, limit, start_us, next_us) - limit.most_work_us())
-            };
+            let over =
+                |start_us: i64| i128::from(self.work_with_us(edge, limit, start_us, next_us) - limit.most_work_us());
             let (at_first, at_last) = (over(first), over(last));
             if at_first > 0 && at_last > 0 {
                 return None;

@@ -10,6 +10,7 @@ use serde_json::Value;
 
 use crate::beat::Laying;
 use crate::doubt::Doubt;
+use crate::outgoing::Outgoing;
 
 /// Everything that a journal's events add up to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -55,6 +56,8 @@ pub struct Gear {
     pub main_line_diameter_mm: Option<f64>,
     /// Its material.
     pub main_line_material: Option<String>,
+    /// All of it that was aboard when the gear was described, m.
+    pub main_line_aboard_m: Option<f64>,
     /// Length of the float lines, m.
     pub float_line_m: Option<f64>,
     /// Branch-line types in the order described.
@@ -131,6 +134,8 @@ pub struct SetRecord {
     pub main_line_total_m: Option<f64>,
     /// Radio buoys: name, place, when launched, when recovered.
     pub radio_buoys: Vec<RadioBuoy>,
+    /// How it is laid: gear by stretches, the shooter, the basket that is being hung.
+    pub outgoing: Outgoing,
     /// Bait: kind, from which place on.
     pub bait: Vec<(i64, String)>,
     /// Light sticks: from place, every nth hook, colour.

@@ -112,9 +112,9 @@ fn verif_equal_to_counting_every_minute() {
             let mut with = work.clone();
             with.push((start, start + next));
             let with = sums(&with, until + 12_000);
-            [(1440, 840), (10080, 5460)].into_iter().all(|(window, most)| {
-                (start - window + 1..start + next).all(|t| counted(&with, t, t + window) <= most)
-            })
+            [(1440, 840), (10080, 5460)]
+                .into_iter()
+                .all(|(window, most)| (start - window + 1..start + next).all(|t| counted(&with, t, t + window) <= most))
         };
         let earliest = (now..until + 11_000).find(|start| allowed(*start));
         assert_eq!(answer.earliest_start.map(minute), earliest, "round {round}: {work:?} next {next} now {now}");

@@ -399,6 +399,44 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/sets/{number}/section": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** One basket of a set in section, hanging in its water */
+        get: operations["section"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sets/{number}/strip": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The strip of a set: the whole line under one surface, with what is still to come
+         * @description Along it everything is a share of its width, 0 to 1. While a line is being set or hauled, ask again after every row
+         *     and every few seconds.
+         */
+        get: operations["strip"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/voyage": {
         parameters: {
             query?: never;
@@ -420,6 +458,11 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /**
+         * @description What a piece of the line is doing.
+         * @enum {string}
+         */
+        ArcState: "in_water" | "being_set" | "to_come" | "hauled" | "lost" | "unknown";
         /** @description A verified backup. */
         Backup: {
             /** @description Its file name in the backup folder. */
@@ -500,6 +543,11 @@ export interface components {
             /** @description Inside a tangle. */
             tangled: boolean;
         };
+        /**
+         * @description What a basket is doing.
+         * @enum {string}
+         */
+        BasketState: "being_set" | "to_come" | "set";
         /** @description Hooks and fish at one distance from the nearer float. */
         ByPosition: {
             /** @description Fish caught there, kept or not. */
@@ -608,6 +656,23 @@ export interface components {
              */
             changes: number;
         };
+        /** @description A fish. */
+        Dot: {
+            /**
+             * Format: double
+             * @description Share of the width.
+             */
+            at: number;
+            /**
+             * Format: double
+             * @description Depth of its hook, metres.
+             */
+            depth_m: number;
+            /** @description True when its hook is a guess. */
+            guessed: boolean;
+            /** @description True when it was kept. */
+            kept: boolean;
+        };
         /** @description What is doubtful, whom it concerns, and a sentence in plain words. */
         Doubt: {
             /** @description What it concerns, such as `place 38`, `basket 12` or an event's id. */
@@ -703,6 +768,16 @@ export interface components {
              */
             weight_kg?: number | null;
         };
+        /** @description A radio buoy. */
+        Flag: {
+            /**
+             * Format: double
+             * @description Share of the width.
+             */
+            at: number;
+            /** @description Its painted name. */
+            label: string;
+        };
         /** @description The gear of a set. */
         GearView: {
             /**
@@ -737,6 +812,16 @@ export interface components {
          * @enum {string}
          */
         GoodbyeReason: "behind" | "revoked" | "stopping" | "journal_unreadable";
+        /** @description The haul that goes on. */
+        HaulArrow: {
+            /**
+             * Format: double
+             * @description Where the rail is, share of the width.
+             */
+            at: number;
+            /** @description Towards which end. */
+            towards: components["schemas"]["Towards"];
+        };
         /** @description One part of a haul. */
         HaulSpan: {
             /** @description `to_first` or `to_last`. */
@@ -866,6 +951,21 @@ export interface components {
              */
             soak_s?: number | null;
         };
+        /**
+         * @description What a hook is doing.
+         * @enum {string}
+         */
+        HookState: "clipped" | "next" | "coming" | "missed" | "hauled" | "lost" | "unknown";
+        /** @description A whole hour. */
+        HourTick: {
+            /**
+             * Format: double
+             * @description Share of the width.
+             */
+            at: number;
+            /** @description When, UTC. */
+            at_utc: components["schemas"]["UtcInstant"];
+        };
         /** @description A row of the journal. */
         KeptRow: {
             /** @description Its place: `epoch.sequence`, the id of the live stream. */
@@ -879,6 +979,26 @@ export interface components {
              * @description Its ship sequence.
              */
             ship_seq: number;
+        };
+        /**
+         * @description How light it was.
+         * @enum {string}
+         */
+        Light: "night" | "twilight" | "day";
+        /** @description A stretch of one light. */
+        LightBar: {
+            /**
+             * Format: double
+             * @description From, share of the width.
+             */
+            from: number;
+            /** @description How light. */
+            light: components["schemas"]["Light"];
+            /**
+             * Format: double
+             * @description To, share of the width.
+             */
+            to: number;
         };
         /** @description Every message of the live stream, by the name of its server-sent event. Only `kept` carries an id. */
         LiveMessage: {
@@ -1132,6 +1252,11 @@ export interface components {
             voyage: number;
         };
         /**
+         * @description What a number of baskets rests on.
+         * @enum {string}
+         */
+        RestsOn: "planned_baskets" | "planned_hooks" | "last_set" | "nothing";
+        /**
          * @description The place that a device has in the work.
          * @enum {string}
          */
@@ -1146,6 +1271,165 @@ export interface components {
             more: boolean;
             /** @description The cursor to ask with next. */
             next: string;
+        };
+        /** @description One basket in section; depth downward from the surface. */
+        ScreenSection: {
+            /**
+             * Format: int64
+             * @description The basket.
+             */
+            basket: number;
+            /**
+             * Format: double
+             * @description Branch line, m.
+             */
+            branch_line_m?: number | null;
+            /** @description Depths for the axis, m. */
+            depth_ticks_m: number[];
+            /** @description What is not sure of its depths. */
+            doubts: components["schemas"]["Doubt"][];
+            /**
+             * Format: double
+             * @description Down to where the picture should reach, m: a round depth below the deepest band and the wanted layer.
+             */
+            draw_to_m: number;
+            /**
+             * Format: double
+             * @description Float line, m.
+             */
+            float_line_m?: number | null;
+            /** @description The float that it begins with, as painted; null where nobody said. */
+            from_tag?: string | null;
+            /** @description Every hook position. */
+            hooks: components["schemas"]["SectionHook"][];
+            /** @description Hooks that it has, empty positions not counted. */
+            hooks_counted: number;
+            /** @description Hooks with a computed depth in the wanted layer; null without a layer or a depth. */
+            hooks_in_layer?: number | null;
+            /** @description Of these, with their whole band in it. */
+            hooks_surely_in_layer?: number | null;
+            /** @description Whether a current was counted. */
+            in_current: boolean;
+            /** @description Depths of even degrees. */
+            isotherms: components["schemas"]["SectionLevel"][];
+            /** @description Water temperature by depth, downward. */
+            levels: components["schemas"]["SectionLevel"][];
+            /** @description The main line: metres from the first float along the course, depth in metres; empty where it is not known. */
+            main_line: number[][];
+            /** @description What that rests on: `measured` or `plan`. */
+            sag_basis?: string | null;
+            /**
+             * Format: double
+             * @description Float span ÷ main line.
+             */
+            sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description Distance between its floats, m; null where its shape is not known.
+             */
+            span_m?: number | null;
+            /** @description What it is doing. */
+            state: components["schemas"]["BasketState"];
+            /** @description The float that it ends with, as painted; null where nobody said or it is not out. */
+            to_tag?: string | null;
+            /** @description Depths between which the hooks are wanted, m: upper, lower; null where nobody said. */
+            wanted_layer_m?: number[] | null;
+        };
+        /** @description The strip of a set for a screen. Along it everything is a share of its width, 0 to 1; downward metres. */
+        ScreenStrip: {
+            /** @description The line, in pieces of one state. */
+            arcs: components["schemas"]["StripArc"][];
+            /**
+             * Format: int64
+             * @description Baskets that have been begun.
+             */
+            baskets_set: number;
+            /**
+             * Format: int64
+             * @description Baskets that are to follow the one being hung.
+             */
+            baskets_to_come: number;
+            /** @description Single hooks lost in a stretch that was hauled: share, m. */
+            crosses: number[][];
+            /**
+             * Format: double
+             * @description Deepest of all hooks in it, those to come included, m; null where no depth is known.
+             */
+            deepest_m?: number | null;
+            /** @description Fish where they were hooked. */
+            dots: components["schemas"]["Dot"][];
+            /**
+             * Format: double
+             * @description Down to where the picture should reach, m.
+             */
+            draw_to_m: number;
+            /** @description Radio buoys. */
+            flags: components["schemas"]["Flag"][];
+            /** @description Floats, those to come included. */
+            floats: components["schemas"]["StripFloat"][];
+            haul?: components["schemas"]["HaulArrow"] | null;
+            /** @description Bars above the surface over the hauled stretches: from, to. */
+            hauled_bars: number[][];
+            /** @description Whole hours of clipping in ship time. */
+            hours: components["schemas"]["HourTick"][];
+            /** @description Night, twilight and day; empty where times or places are not known. */
+            light: components["schemas"]["LightBar"][];
+            /**
+             * Format: double
+             * @description Where the line ends now, share of the width.
+             */
+            line_ends_at: number;
+            /** @description Missing floats. */
+            missing_floats: number[];
+            /** @description Single hooks of which nobody knows in a stretch that was hauled: share, m. */
+            questions: number[][];
+            /** @description What their number rests on. */
+            rests_on: components["schemas"]["RestsOn"];
+        };
+        /** @description A hook position in section. */
+        SectionHook: {
+            /**
+             * Format: double
+             * @description Metres from the first float; null where the shape is not known.
+             */
+            along_m?: number | null;
+            /**
+             * Format: double
+             * @description Half-width of its band, m.
+             */
+            band_m?: number | null;
+            /**
+             * Format: double
+             * @description Depth of its clip on the main line, m.
+             */
+            clip_depth_m?: number | null;
+            /**
+             * Format: double
+             * @description Computed depth of the hook, m.
+             */
+            depth_m?: number | null;
+            /** @description Whether its computed depth lies in the wanted layer; null without a layer or a depth. */
+            in_layer?: boolean | null;
+            /**
+             * Format: int64
+             * @description Its position, setting order.
+             */
+            position: number;
+            /** @description What it is doing. */
+            state: components["schemas"]["HookState"];
+        };
+        /** @description Temperature at a depth. */
+        SectionLevel: {
+            /**
+             * Format: double
+             * @description Below the surface, m.
+             */
+            depth_m: number;
+            /**
+             * Format: double
+             * @description °C.
+             */
+            temperature_c: number;
         };
         /** @description A set in one line. */
         SetHead: {
@@ -1246,11 +1530,47 @@ export interface components {
          * @enum {string}
          */
         Stage: "setting" | "soaking" | "hauling" | "haul_broken_off" | "closed";
+        /** @description A piece of one basket. */
+        StripArc: {
+            /**
+             * Format: int64
+             * @description Its basket.
+             */
+            basket: number;
+            /** @description False where the depth is not known and the arc hangs at a depth for drawing only. */
+            depth_known: boolean;
+            /** @description The arc: share of the width, depth in metres. */
+            points: number[][];
+            /** @description What it is doing. */
+            state: components["schemas"]["ArcState"];
+        };
+        /** @description A float. */
+        StripFloat: {
+            /**
+             * Format: double
+             * @description Share of the width.
+             */
+            at: number;
+            /**
+             * Format: int64
+             * @description Its place.
+             */
+            place: number;
+            /** @description What is painted on it; null where nobody said. */
+            tag?: string | null;
+            /** @description True when it is not out yet. */
+            to_come: boolean;
+        };
         /**
          * @description What the ship's time rests on.
          * @enum {string}
          */
         TimeBasis: "satellite" | "computer" | "played";
+        /**
+         * @description Which way the line comes in.
+         * @enum {string}
+         */
+        Towards: "first" | "last";
         /**
          * Format: date-time
          * @description RFC 3339 date and time in UTC
@@ -2011,6 +2331,78 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["PlaceRow"][];
+                };
+            };
+            /** @description no such set */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    section: {
+        parameters: {
+            query?: {
+                /** @description its number; the last one without */
+                voyage?: number;
+                /** @description its number, one still to come too; without: the one being hung, else the typical one */
+                basket?: number;
+            };
+            header?: never;
+            path: {
+                /** @description 1, 2, 3 … in the voyage */
+                number: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description geometry to be painted */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ScreenSection"];
+                };
+            };
+            /** @description no such set or basket */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    strip: {
+        parameters: {
+            query?: {
+                /** @description its number; the last one without */
+                voyage?: number;
+            };
+            header?: never;
+            path: {
+                /** @description 1, 2, 3 … in the voyage */
+                number: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description geometry to be painted */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ScreenStrip"];
                 };
             };
             /** @description no such set */

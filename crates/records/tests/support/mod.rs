@@ -85,6 +85,7 @@ pub fn set_of(baskets: i64) -> SetRecord {
         fish: Vec::new(),
         main_line_total_m: Some(line_m * baskets as f64),
         radio_buoys: Vec::new(),
+        outgoing: voyage::Outgoing::default(),
         bait: vec![(1, "squid".into()), (baskets / 2 + 1, "sardine".into())],
         light_sticks: Vec::new(),
         bird_line: vec![(at(17.2), "out".into())],

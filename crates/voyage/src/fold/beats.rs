@@ -150,9 +150,11 @@ impl Beats {
 
     /// n: the hooks of a basket that has both its floats.
     pub fn hooks_in(&self, basket: i64) -> i64 {
-        if let Some((_, hooks)) = self.counted.get(&basket) {
-            return *hooks;
-        }
+        self.counted(basket).unwrap_or_else(|| self.hooks_stated(basket))
+    }
+
+    /// n as it was stated for all baskets from one on, whatever a person counted in this one.
+    pub fn hooks_stated(&self, basket: i64) -> i64 {
         if let Some((_, (_, hooks))) = self.stated.range(..=basket).next_back() {
             return *hooks;
         }
@@ -169,6 +171,11 @@ impl Beats {
 
     pub fn has_anchors(&self) -> bool {
         !self.anchors.is_empty()
+    }
+
+    /// Seconds between two clips at a moment.
+    pub fn beat_s(&self, t: UtcInstant) -> Option<f64> {
+        self.anchors.iter().rfind(|anchor| anchor.at <= t).or(self.anchors.first()).map(|anchor| anchor.beat_s)
     }
 
     /// Whether the float has a beat of its own at a place of the line.

@@ -10,10 +10,11 @@ use super::belong::Belonging;
 use super::haul::Hauled;
 use super::line::Line;
 use super::{Fact, SetWork};
-use crate::data::{GearDescribed, Level};
+use crate::data::{GearDescribed, Level, SetPlanned};
 use crate::doubt::Doubt;
 use crate::kind::{Data, Kind};
 use crate::loose::{time, whole};
+use crate::outgoing::Outgoing;
 use crate::state::{BranchLineType, Conditions, Fish, Gear, HookFate, SetRecord, VoyageRecord};
 
 /// A voyage without its sets.
@@ -111,6 +112,7 @@ pub(crate) fn gear_of(work: &SetWork<'_>, belonging: &Belonging, doubts: &mut Ve
         name: data.gear.clone(),
         main_line_diameter_mm: main_line.diameter_mm,
         main_line_material: main_line.material,
+        main_line_aboard_m: main_line.length_aboard_m.filter(|m| *m >= 0.0 && m.is_finite()),
         float_line_m: data.float_line_m.filter(|m| *m >= 0.0),
         branch_lines: data
             .branch_lines
@@ -137,25 +139,40 @@ pub(crate) fn gear_of(work: &SetWork<'_>, belonging: &Belonging, doubts: &mut Ve
 
 /// The plan that a set follows: the one it names, else the last made before it began.
 pub(crate) fn plan_of(work: &SetWork<'_>) -> Option<Value> {
-    let started = &work.facts[work.set.started];
-    let Data::SettingStarted(data) = started.data.as_ref() else { return None };
-    let planned = |fact: &Fact<'_>| match fact.data.as_ref() {
-        Data::SetPlanned(data) => data.plan.clone(),
-        _ => None,
-    };
+    let Data::SettingStarted(data) = work.facts[work.set.started].data.as_ref() else { return None };
     match &data.plan {
-        Some(Value::String(id)) => work.descriptions().find(|fact| fact.id() == id).and_then(planned),
         Some(plan @ Value::Object(_)) => Some(plan.clone()),
-        _ => work
-            .descriptions()
-            .filter(|fact| fact.kind() == Kind::SetPlanned && fact.t <= started.t)
-            .max_by_key(|fact| fact.ship_seq)
-            .and_then(planned),
+        _ => planned(work).and_then(|planned| planned.plan.clone()),
     }
 }
 
+/// The `set_planned` that a set follows: the one it names, else the last made in its voyage before it began.
+pub(crate) fn planned<'a>(work: &SetWork<'a>) -> Option<&'a SetPlanned> {
+    let started = &work.facts[work.set.started];
+    let named = match started.data.as_ref() {
+        Data::SettingStarted(data) => data.plan.as_ref().and_then(Value::as_str),
+        _ => None,
+    };
+    let plans = work.descriptions().filter_map(|fact| match fact.data.as_ref() {
+        Data::SetPlanned(data) => Some((fact, data.as_ref())),
+        _ => None,
+    });
+    let found = match named {
+        Some(id) => plans.filter(|(fact, _)| fact.id() == id).last(),
+        None => plans.filter(|(fact, _)| fact.t <= started.t).max_by_key(|(fact, _)| fact.ship_seq),
+    };
+    found.map(|(_, data)| data)
+}
+
 /// Puts a set's record together.
-pub(crate) fn record(work: &SetWork<'_>, gear: Gear, line: Line, hauled: Hauled, fish: Vec<Fish>) -> SetRecord {
+pub(crate) fn record(
+    work: &SetWork<'_>,
+    gear: Gear,
+    line: Line,
+    hauled: Hauled,
+    fish: Vec<Fish>,
+    outgoing: Outgoing,
+) -> SetRecord {
     let started = &work.facts[work.set.started];
     let (target, night) = match started.data.as_ref() {
         Data::SettingStarted(data) => (data.target.clone(), data.night),
@@ -184,6 +201,7 @@ pub(crate) fn record(work: &SetWork<'_>, gear: Gear, line: Line, hauled: Hauled,
         fish,
         main_line_total_m: line.main_line_total_m,
         radio_buoys: hauled.radio_buoys,
+        outgoing,
         bait: Vec::new(),
         light_sticks: Vec::new(),
         bird_line: Vec::new(),

@@ -11,12 +11,13 @@ use super::line::Line;
 use crate::doubt::Doubt;
 use crate::kind::Data;
 use crate::loose::whole;
+use crate::outgoing::{Outgoing, plan_number};
 use crate::state::Gear;
 
 /// One knot in m/s (1,852 m in 3,600 s, exact by definition).
 const KNOT_M_S: f64 = 1852.0 / 3600.0;
 
-struct GearChange {
+pub(crate) struct GearChange {
     from: i64,
     ship_seq: i64,
     clip_spacing_m: Option<f64>,
@@ -33,16 +34,18 @@ struct Item {
     extra_m: f64,
 }
 
-struct Pay<'a> {
-    shooter: Vec<(UtcInstant, i64, f64)>,
+/// What rules how line is paid out.
+pub(crate) struct Pay<'a> {
+    pub shooter: Vec<(UtcInstant, i64, f64)>,
     changes: Vec<GearChange>,
     beats: &'a Beats,
     gear: &'a Gear,
+    plan: Option<serde_json::Value>,
     plan_spacing_m: Option<f64>,
 }
 
 impl Pay<'_> {
-    fn shooter_m_s(&self, t: UtcInstant) -> Option<f64> {
+    pub fn shooter_m_s(&self, t: UtcInstant) -> Option<f64> {
         self.shooter.iter().rfind(|(at, _, _)| *at <= t).map(|(_, _, speed)| *speed)
     }
 
@@ -54,28 +57,50 @@ impl Pay<'_> {
             .and_then(pick)
     }
 
-    fn spacing_m(&self, basket: i64, position: i64, at: Option<UtcInstant>) -> Option<f64> {
+    pub fn spacing_m(&self, basket: i64, position: i64, at: Option<UtcInstant>) -> Option<f64> {
         let by_shooter = at
             .and_then(|t| self.shooter_m_s(t))
             .zip(self.beats.anchor_for(basket, position).map(|anchor| anchor.beat_s))
             .map(|(speed, beat_s)| speed * beat_s);
-        by_shooter
-            .or_else(|| self.change(basket, |change| change.clip_spacing_m))
-            .or(self.gear.clip_spacing_m)
-            .or(self.plan_spacing_m)
+        by_shooter.or_else(|| self.stated_spacing_m(basket))
+    }
+
+    /// Main line between clips as somebody stated it, m.
+    pub fn stated_spacing_m(&self, basket: i64) -> Option<f64> {
+        self.change(basket, |change| change.clip_spacing_m).or(self.gear.clip_spacing_m).or(self.plan_spacing_m)
+    }
+
+    pub fn float_line_m(&self, basket: i64) -> Option<f64> {
+        self.change(basket, |change| change.float_line_m)
+            .or(self.gear.float_line_m)
+            .or_else(|| plan_number(self.plan.as_ref(), "float_line_m"))
+    }
+
+    pub fn branch_type(&self, basket: i64) -> Option<String> {
+        self.change(basket, |change| change.branch_type.clone())
+            .or_else(|| self.gear.branch_lines.first().and_then(|branch| branch.name.clone()))
+    }
+
+    pub fn branch_line_m(&self, basket: i64) -> Option<f64> {
+        let types = &self.gear.branch_lines;
+        let own = match self.branch_type(basket) {
+            Some(name) => types.iter().find(|branch| branch.name.as_ref() == Some(&name)),
+            None => types.first(),
+        };
+        own.and_then(|branch| branch.length_m).or_else(|| plan_number(self.plan.as_ref(), "branch_line_m"))
     }
 }
 
-/// A number of the plan, which may stand at its top or within its basket.
-pub(crate) fn plan_number(plan: Option<&serde_json::Value>, name: &str) -> Option<f64> {
-    let plan = plan?;
-    plan.get(name).or_else(|| plan.get("basket")?.get(name))?.as_f64()
-}
-
 /// Measures the line and places every hook and float on it and on the earth.
-pub(crate) fn measure(work: &SetWork<'_>, gear: &Gear, beats: &Beats, line: &mut Line, doubts: &mut Vec<Doubt>) {
+pub(crate) fn measure(
+    work: &SetWork<'_>,
+    gear: &Gear,
+    beats: &Beats,
+    line: &mut Line,
+    doubts: &mut Vec<Doubt>,
+) -> Outgoing {
     let plan = super::conditions::plan_of(work);
-    let pay = gather(work, gear, beats, plan.as_ref(), doubts);
+    let pay = gather(work, gear, beats, plan.clone(), doubts);
     put_on_the_earth(work, line, doubts);
     let blanks = blank_places(gear, line);
     let mut items =
@@ -149,22 +174,9 @@ pub(crate) fn measure(work: &SetWork<'_>, gear: &Gear, beats: &Beats, line: &mut
             basket.empty_line_m = extra_m;
         }
         let number = basket.basket;
-        basket.float_line_m = pay
-            .change(number, |change| change.float_line_m)
-            .or(gear.float_line_m)
-            .or_else(|| plan_number(plan.as_ref(), "float_line_m"));
-        basket.branch_type = pay
-            .change(number, |change| change.branch_type.clone())
-            .or_else(|| gear.branch_lines.first().and_then(|branch| branch.name.clone()));
-        basket.branch_line_m = match &basket.branch_type {
-            Some(name) => gear
-                .branch_lines
-                .iter()
-                .find(|branch| branch.name.as_ref() == Some(name))
-                .and_then(|branch| branch.length_m),
-            None => gear.branch_lines.first().and_then(|branch| branch.length_m),
-        }
-        .or_else(|| plan_number(plan.as_ref(), "branch_line_m"));
+        basket.float_line_m = pay.float_line_m(number);
+        basket.branch_type = pay.branch_type(number);
+        basket.branch_line_m = pay.branch_line_m(number);
         let hooks = line.hooks_of(number);
         if !unspaced {
             for (offset, hook) in hooks.enumerate() {
@@ -173,13 +185,14 @@ pub(crate) fn measure(work: &SetWork<'_>, gear: &Gear, beats: &Beats, line: &mut
         }
     }
     sag_ratios(work, &pay, line, plan.as_ref(), doubts);
+    super::outgoing::outgoing(work, beats, &pay, line)
 }
 
 fn gather<'a>(
     work: &SetWork<'_>,
     gear: &'a Gear,
     beats: &'a Beats,
-    plan: Option<&serde_json::Value>,
+    plan: Option<serde_json::Value>,
     doubts: &mut Vec<Doubt>,
 ) -> Pay<'a> {
     let mut pay = Pay {
@@ -187,7 +200,8 @@ fn gather<'a>(
         changes: Vec::new(),
         beats,
         gear,
-        plan_spacing_m: plan_number(plan, "clip_spacing_m"),
+        plan_spacing_m: plan_number(plan.as_ref(), "clip_spacing_m"),
+        plan,
     };
     for fact in work.facts() {
         match fact.data.as_ref() {
@@ -389,7 +403,7 @@ fn mean_shooter_m_s(pay: &Pay<'_>, from: UtcInstant, to: UtcInstant) -> Option<f
 }
 
 /// Mean ship's speed between two floats, and whether it is over the ground.
-fn mean_ship_kn(work: &SetWork<'_>, from: UtcInstant, to: UtcInstant) -> Option<(f64, bool)> {
+pub(crate) fn mean_ship_kn(work: &SetWork<'_>, from: UtcInstant, to: UtcInstant) -> Option<(f64, bool)> {
     let readings = work.track.between(from, to);
     let mean = |values: Vec<f64>| {
         (!values.is_empty()).then(|| values.iter().sum::<f64>() / to_f64(i64::try_from(values.len()).unwrap_or(1)))

@@ -15,6 +15,7 @@ mod hauler;
 mod laying;
 mod lengths;
 mod line;
+mod outgoing;
 mod track;
 
 use std::borrow::Cow;
@@ -164,21 +165,17 @@ impl<'a> SetWork<'a> {
     }
 }
 
-fn fold_set(
-    work: &SetWork<'_>,
-    later: &fish::Later<'_>,
-    belonging: &belong::Belonging,
-) -> (SetRecord, Option<Laying>) {
+fn fold_set(work: &SetWork<'_>, later: &fish::Later<'_>, belonging: &belong::Belonging) -> (SetRecord, Option<Laying>) {
     let mut doubts: Vec<Doubt> = belonging.doubts_of(work.set);
     let gear = conditions::gear_of(work, belonging, &mut doubts);
     let beats = beats::Beats::gather(work, &gear, &mut doubts);
     let mut line = line::lay_out(work, &gear, &beats, &mut doubts);
-    lengths::measure(work, &gear, &beats, &mut line, &mut doubts);
+    let outgoing = lengths::measure(work, &gear, &beats, &mut line, &mut doubts);
     let mut hauled = haul::haul(work, &mut line, &mut doubts);
     let fish = fish::gather(work, later, &hauled, &mut line, &mut doubts);
     fates::settle_fates(work, &mut line, &mut hauled, &fish, &mut doubts);
     let laying = laying::of_set(work, &gear, beats, &line);
-    let mut record = conditions::record(work, gear, line, hauled, fish);
+    let mut record = conditions::record(work, gear, line, hauled, fish, outgoing);
     doubts.extend(work.fold_doubts.iter().filter(|doubt| concerns(work, doubt)).cloned());
     record.doubts.extend(doubts);
     record.doubts.sort();
