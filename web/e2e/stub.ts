@@ -143,6 +143,32 @@ export class Stub {
         return json(Array.from({ length: baskets }, (_, at) => ({ basket: at + 1, hooks: 25, hooks_missed: 0, hooks_in_water: 25, hooks_hauled: 0, hooks_lost: 0, hooks_unknown: 0, fish: 0, has_end_float: true, main_line_m: 936, clip_spacing_m: 36, sag_ratio: 0.75, sag_basis: 'measured', branch_type: null, empty_line_m: 0, tangled: false, shallowest_m: 88, deepest_m: 290 - 30 * Math.sin(at / 5), band_m: 24 })));
       case '/api/sets/1/places':
         return json(Array.from({ length: baskets }, (_, at) => ({ place: at + 1, tag: at < 11 ? String(41 + at) : null, radio_buoy: null, clipped_utc: null, tapped: at < 11, position: { latitude_deg: -14.31 + at * 0.0085, longitude_deg: ((179.75 + at * 0.0105 + at * at * 0.0004 + 540) % 360) - 180 }, along_line_m: null, hauled_utc: null, missing: false })));
+      case '/api/sets/1/strip': {
+        // 40 baskets of equal width, each an arc of three points.
+        const arc = (at: number, state: string, depth: number) => ({ basket: at + 1, state, depth_known: true, points: [[at / 40, 0], [(at + 0.5) / 40, depth], [(at + 1) / 40, 0]] });
+        const all = Array.from({ length: 40 }, (_, at) => arc(at, at + 1 < baskets ? 'in_water' : at + 1 === baskets ? 'being_set' : 'to_come', 290 - 30 * Math.sin(at / 5)));
+        return json({
+          deepest_m: 320, draw_to_m: 336, arcs: all, floats: [], baskets_set: baskets, baskets_to_come: 40 - baskets, rests_on: 'planned_baskets', line_ends_at: baskets / 40, haul: null, hauled_bars: [],
+          flags: [{ at: 0, label: 'A' }, { at: 9 / 40, label: 'B' }], missing_floats: [], crosses: [], questions: [], dots: [],
+          light: [{ from: 0, to: 0.3, light: 'night' }, { from: 0.3, to: 0.4, light: 'twilight' }, { from: 0.4, to: 1, light: 'day' }], hours: [{ at: 0.1, at_utc: now }],
+        });
+      }
+      case '/api/sets/1/section': {
+        const basket = Number(url.searchParams.get('basket') ?? baskets);
+        const depth = (along: number) => 28 + 230 * (1 - ((along - 350) / 350) ** 2);
+        const hooks = Array.from({ length: 25 }, (_, at) => {
+          const along_m = (700 * (at + 1)) / 26;
+          return { position: at + 1, state: basket < baskets ? 'clipped' : 'coming', along_m, clip_depth_m: depth(along_m), depth_m: depth(along_m) + 25, band_m: 12 + depth(along_m) / 20, in_layer: depth(along_m) + 25 >= 205 };
+        });
+        const levels = [[0, 28.3], [50, 28], [100, 25], [150, 20.5], [200, 16], [250, 12.5], [300, 10.5], [400, 8.5]].map(([depth_m, temperature_c]) => ({ depth_m, temperature_c }));
+        return json({
+          basket, state: basket < baskets ? 'set' : 'being_set', from_tag: String(40 + basket), to_tag: null, span_m: 700, draw_to_m: 350, main_line: Array.from({ length: 41 }, (_, at) => [at * 17.5, depth(at * 17.5)]), in_current: false,
+          hooks, wanted_layer_m: [205, 300], hooks_in_layer: 15, hooks_surely_in_layer: 11, hooks_counted: 25, levels, isotherms: [{ depth_m: 75, temperature_c: 26 }, { depth_m: 200, temperature_c: 16 }, { depth_m: 260, temperature_c: 12 }],
+          depth_ticks_m: [0, 100, 200, 300], float_line_m: 28, branch_line_m: 25, sag_ratio: 0.75, sag_basis: 'measured', doubts: [],
+        });
+      }
+      case '/api/sets/1/fish':
+        return json([]);
       case '/api/sets/1/hooks':
         return json(Array.from({ length: (baskets - 1) * 25 }, (_, at) => {
           const position = (at % 25) + 1;

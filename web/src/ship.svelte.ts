@@ -36,6 +36,9 @@ class Ship {
   set = $state.raw<Schemas['SetView'] | null>(null);
   baskets = $state.raw<BasketRow[]>([]);
   places = $state.raw<Schemas['PlaceRow'][]>([]);
+  strip = $state.raw<Schemas['ScreenStrip'] | null>(null);
+  /** Moves when the ship's views have come: all of them are of one moment. */
+  view_version = $state(0);
   state_now = $state.raw<Record<string, unknown> | null>(null);
   now_ms = $state(Date.now());
   time_basis = $state<ShipTime['basis']>(null);
@@ -49,6 +52,7 @@ class Ship {
   readonly log = new SetLog();
   outbox = $state.raw<Outbox | null>(null);
   private sender: Sender | null = null;
+  private seen_basket = 0;
   private refresh_timer: ReturnType<typeof setTimeout> | null = null;
   private told_offset_s: number | null = null;
 
@@ -99,8 +103,15 @@ class Ship {
     return expectedTag(place, this.set?.gear.tag_mode, this.tags);
   }
 
-  /** What a float bears, or its place in the line where that is not known. */
+  /** What a float bears, with its place in the line beside it where the two differ. */
   floatName(place: number): string {
+    const tag = this.tagOf(place);
+    if (tag === null) return say('float-unnamed', { place });
+    return tag === String(place) ? tag : say('float-tag-place', { tag, place });
+  }
+
+  /** What a float bears, else its place: for keys, where the place stands below. */
+  floatShort(place: number): string {
     return this.tagOf(place) ?? say('float-unnamed', { place });
   }
 
@@ -108,6 +119,10 @@ class Ship {
     setInterval(() => {
       this.now_ms = this.time.utcMs();
       this.time_basis = this.time.basis;
+      // What the ship draws must not fall behind what the beat says here.
+      const basket = this.due?.basket ?? 0;
+      if (basket !== this.seen_basket && this.link === 'up') this.refresh();
+      this.seen_basket = basket;
     }, 100);
     try {
       this.outbox = await Outbox.open({
@@ -195,6 +210,7 @@ class Ship {
         // What the ship told is of the set before.
         this.baskets = [];
         this.places = [];
+        this.strip = null;
       }
       if (event.kind === 'voided' && event.data['target'] === this.started_here) this.started_here = null;
       this.version += 1;
@@ -264,7 +280,7 @@ class Ship {
     }
     // Who is aboard stands at the voyage's beginning.
     const opening = (await ask('/api/events', { after: `${epoch}.0`, limit: '200' })).json?.events ?? [];
-    for (const row of opening) if (row.event.kind.startsWith('person_')) this.takeIn(row.event as unknown as Event);
+    for (const row of opening) if (row.event.kind.startsWith('person_') || row.event.kind === 'gear_described') this.takeIn(row.event as unknown as Event);
     for (const row of pages.flat()) this.takeIn(row.event as unknown as Event);
     this.loaded = true;
     return voyage.cursor;
@@ -274,11 +290,14 @@ class Ship {
     const head = this.head;
     if (!head || (this.started_here && this.started_here !== head.id)) return;
     const number = String(head.number);
-    const [set, baskets, places] = await Promise.all([
+    const [set, baskets, places, strip] = await Promise.all([
       ask('/api/sets/{number}', {}, number),
       ask('/api/sets/{number}/baskets', {}, number),
       ask('/api/sets/{number}/places', {}, number),
+      ask('/api/sets/{number}/strip', {}, number),
     ]);
+    // A set that was started meanwhile is another one.
+    if (this.head?.number !== head.number) return;
     if (set.json) {
       this.set = set.json;
       this.log.gear = set.json.gear;
@@ -286,6 +305,8 @@ class Ship {
     }
     if (baskets.json) this.baskets = baskets.json;
     if (places.json) this.places = places.json;
+    if (strip.json) this.strip = strip.json;
+    this.view_version += 1;
     this.version += 1;
   }
 

@@ -39,7 +39,7 @@ for (const size of sizes) {
     await page.goto(`${ship}/api/health`);
     await page.evaluate((palette) => localStorage.setItem('palette', palette), palette);
     for (const screen of screens) {
-      await page.goto('about:blank');
+      await page.goto(`${ship}/api/clock`);
       await page.goto(`${ship}/${given.has('longer') ? '?longer' : ''}#/${screen}`);
       await page.waitForFunction(() => document.querySelector('main') && !/Looking for/.test(document.querySelector('.link')?.textContent ?? ''), null, { timeout: 20_000 });
       await page.waitForTimeout(1_200);

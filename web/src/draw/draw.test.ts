@@ -5,7 +5,11 @@ import { graticule } from './graticule.ts';
 import { landPath, takeLand } from './land.ts';
 import { barOf, frameOf, placeOf, unwrap } from './sea.ts';
 import { depthOf, rampColour, steps } from './section.ts';
-import { basketAt, edges } from './strip.ts';
+import { stateAt } from './hanging.ts';
+import { type ArcState, spanAt, spansOf, stateOf, type Strip } from './strip.ts';
+import type { components } from '../api/api.d.ts';
+
+type HookState = components['schemas']['HookState'];
 
 describe('the sea from above', () => {
   it('verif_ a line across 180° is one run, either way', () => {
@@ -34,11 +38,28 @@ describe('the sea from above', () => {
 });
 
 describe('the strip', () => {
-  it('verif_ a touch finds the basket that is drawn there', () => {
-    const baskets = [25, 25, 10].map((hooks, at) => ({ basket: at + 1, hooks, state: 'water' as const, deepest_m: null, fish: 0 }));
-    const at = edges(baskets, 24, 624);
-    expect(at).toEqual([24, 274, 524, 624]);
-    expect([10, 24, 300, 623, 624].map((x) => basketAt(x, at))).toEqual([-1, 0, 1, 2, -1]);
+  const arc = (basket: number, state: ArcState, from: number, to: number) => ({ basket, state, depth_known: true, points: [[from, 0], [(from + to) / 2, 90], [to, 0]] });
+  const strip = {
+    deepest_m: 90, draw_to_m: 95, floats: [], baskets_set: 2, baskets_to_come: 1, rests_on: 'planned_baskets', line_ends_at: 0.6, haul: null, hauled_bars: [], flags: [], missing_floats: [],
+    crosses: [], questions: [], dots: [], light: [], hours: [],
+    // Basket 2 is half out: two pieces of one basket.
+    arcs: [arc(1, 'in_water', 0, 0.4), arc(2, 'being_set', 0.4, 0.6), arc(2, 'to_come', 0.6, 0.8), arc(3, 'to_come', 0.8, 1)],
+  } satisfies Strip;
+
+  it('verif_ a touch finds the basket that is drawn there, in pieces or whole', () => {
+    const spans = spansOf(strip);
+    expect(spans.map((span) => [span.basket, span.from, span.to])).toEqual([[1, 0, 0.4], [2, 0.4, 0.8], [3, 0.8, 1]]);
+    expect([-0.1, 0, 0.39, 0.41, 0.7, 0.9, 1.1].map((share) => spans[spanAt(share, spans)]?.basket ?? null)).toEqual([null, 1, 1, 2, 2, 3, null]);
+    expect(spans.map(stateOf)).toEqual(['in_water', 'being_set', 'to_come']);
+  });
+});
+
+describe('a hook in the basket in hand', () => {
+  const hook = (position: number, state: HookState) => ({ position, state, along_m: 1, clip_depth_m: 1, depth_m: 1, band_m: 1, in_layer: null });
+  it('verif_ what it is doing follows the beat of the sentence, and what is known of it stands', () => {
+    expect([11, 12, 13, 14].map((position) => stateAt(hook(position, 'coming'), 12))).toEqual(['clipped', 'clipped', 'next', 'coming']);
+    expect(stateAt(hook(3, 'missed'), 12)).toBe('missed');
+    expect(stateAt(hook(3, 'hauled'), null)).toBe('hauled');
   });
 });
 

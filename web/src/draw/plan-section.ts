@@ -215,7 +215,7 @@ interface Frame {
   bottom: number;
 }
 
-function field(ctx: CanvasRenderingContext2D, frame: Frame, floor_m: number, temperature: PlanPicture['temperature'], palette: string, colour: (token: string) => string): void {
+export function field(ctx: CanvasRenderingContext2D, frame: Frame, floor_m: number, temperature: PlanPicture['temperature'], palette: string, colour: (token: string) => string): void {
   const { left, right, top, bottom } = frame;
   const plain = palette === 'day' ? '#51707e' : palette === 'dusk' ? '#22384a' : '#1a0703';
   ctx.fillStyle = temperature.length > 1 ? rampColour(0, palette) : plain;
@@ -262,9 +262,9 @@ function field(ctx: CanvasRenderingContext2D, frame: Frame, floor_m: number, tem
   }
 }
 
-function isotherms(
-  ctx: CanvasRenderingContext2D, picture: PlanPicture, frame: Frame, y: (depth_m: number) => number, floor_m: number, tone: string,
-  colour: (token: string) => string, words: PlanPictureWords, font: (size: number) => string,
+export function isotherms(
+  ctx: CanvasRenderingContext2D, picture: Pick<PlanPicture, 'isotherms'>, frame: Frame, y: (depth_m: number) => number, floor_m: number, tone: string,
+  colour: (token: string) => string, words: Pick<PlanPictureWords, 'temperature'>, font: (size: number) => string,
 ): void {
   let free_from = frame.top + 10;
   ctx.font = font(15);

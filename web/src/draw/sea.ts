@@ -94,6 +94,8 @@ export function paintSea(ctx: CanvasRenderingContext2D, width: number, height: n
   const text = (size: number, weight = 400) => `${weight} ${size}px "Noto Sans", sans-serif`;
   const [body, labels] = [height - SEA_HEAD, new Labels({ x0: 0, y0: 0, x1: width, y1: height })];
   labels.block({ x0: 0, y0: 0, x1: width, y1: SEA_HEAD });
+  // The keys for a wider and a closer picture.
+  labels.block({ x0: width - 62, y0: height - 144, x1: width, y1: height });
   if (frame) {
     const at = (spot: Spot): [number, number] => {
       const [x, y] = placeOf(frame, spot, width, body);

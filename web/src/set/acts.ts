@@ -1,6 +1,7 @@
 // What the keys do: each a fact with its place in the line, kept on this device before anything is said.
 import { ship } from '../ship.svelte.ts';
 import { clock } from '../words/shown.ts';
+import { words } from '../words/words.svelte.ts';
 
 const now = () => clock(ship.now_ms, ship.utc_offset_min ?? 0, true);
 
@@ -78,7 +79,7 @@ export async function notePlace(): Promise<void> {
 /** A beat from now on: at the float that begins a basket, or where the running one stands. */
 export async function beat(basket: number, position: number, at_ms: number, beat_s: number, hooks_per_basket: number, float_takes_a_beat: boolean, set?: string): Promise<void> {
   const data = { basket, position, at: ship.byDevice(at_ms), beat_s, hooks_per_basket, float_takes_a_beat };
-  await ship.keep({ kind: 'beat', data, ...(set ? { set } : {}) }, 'done-beat', { seconds: beat_s, time: now() });
+  await ship.keep({ kind: 'beat', data, ...(set ? { set } : {}) }, 'done-beat', { seconds: words.number(beat_s, 1), time: now() });
 }
 
 /** Quicker or slower by so much: an anchor at the thing clipped last, so that the count goes on. */
@@ -103,4 +104,18 @@ export async function startSetting(gear: string, hooks: number, beat_s: number, 
 
 export async function endSetting(last_place: number, hooks_after: number): Promise<void> {
   await ship.keep({ kind: 'setting_ended', data: { last_place, hooks_after } }, 'done-end', { time: now() });
+}
+
+/** What `gear_changed` may say; what is null stays as it is. */
+export interface GearChange {
+  hooks_per_basket: number | null;
+  float_line_m: number | null;
+  branch_type: string | null;
+  lead_g: number | null;
+}
+
+/** Other gear from a float on. */
+export async function changeGear(from_place: number, change: GearChange): Promise<void> {
+  const said = Object.fromEntries(Object.entries(change).filter(([, value]) => value !== null));
+  await ship.keep({ kind: 'gear_changed', data: { from_place, ...said } }, 'done-gear', { float: ship.floatName(from_place) });
 }

@@ -216,6 +216,19 @@ export class SetLog {
     return number(this.of('shooter_speed').at(-1)?.event.data['shooter_speed_m_s']);
   }
 
+  /** The gears that were described, the latest word on each. */
+  gears(): (Gear & { gear: string; branch_types: string[] })[] {
+    const found = new Map<string, Gear & { gear: string; branch_types: string[] }>();
+    for (const { event } of this.of('gear_described')) {
+      const gear = text(event.data['gear']);
+      const takes = event.data['float_takes_a_beat'];
+      const lines = event.data['branch_lines'];
+      const branch_types = Array.isArray(lines) ? lines.flatMap((line: unknown) => text((line as { type?: unknown } | null)?.type) ?? []) : [];
+      if (gear) found.set(gear, { gear, branch_types, hooks_per_basket: number(event.data['hooks_per_basket']), float_takes_a_beat: typeof takes === 'boolean' ? takes : null, tag_mode: text(event.data['tag_mode']) });
+    }
+    return [...found.values()];
+  }
+
   /** Who is aboard, in the order in which they came. */
   people(): Person[] {
     const aboard = new Map<string, Person>();
