@@ -12,6 +12,7 @@ export interface Event {
   kind: string;
   happened_at: string;
   set?: string | null;
+  haul?: string | null;
   data: Record<string, unknown>;
 }
 
