@@ -12,9 +12,9 @@ use voyage::{Basket, Doubt, SetRecord};
 
 /// What is taken where the record says nothing (common practice, no source): 6 mm float lines, floats of 30 cm half out of
 /// the water, branch lines of 2 mm.
-const FLOAT_LINE_MM: f64 = 6.0;
-const FLOAT_DRAG_M2: f64 = 0.018;
-const BRANCH_MM: f64 = 2.0;
+pub(crate) const FLOAT_LINE_MM: f64 = 6.0;
+pub(crate) const FLOAT_DRAG_M2: f64 = 0.018;
+pub(crate) const BRANCH_MM: f64 = 2.0;
 
 /// A basket in the current of its set; none where no current is known. What is missing, or was assumed, comes as doubts.
 pub(crate) fn in_the_current(

@@ -1,9 +1,11 @@
-//! Joins a voyage to its gear: the depth of every hook.
+//! Joins a voyage to its gear: the depth of every hook, set or planned.
 //!
-//! Start with [`depths`]: one [`HookDepth`] for every position of a set, in the set's own order.
+//! Start with [`depths`]: one [`HookDepth`] for every position of a set, in its own order. [`plan::plan`] is the same before
+//! the set goes out, [`zones`] how near it comes to zones that were loaded.
 
 mod current;
 mod depth;
+pub mod plan;
 pub mod to_come;
 pub mod zones;
 

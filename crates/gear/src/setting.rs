@@ -15,7 +15,7 @@ pub(crate) const KNOT_M_S: f64 = 1852.0 / 3600.0;
 pub const CONTRADICTION: f64 = 0.005;
 
 /// What is known of a set. Every field may be left out; what follows from the others is worked out.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SettingInput {
     /// The ship's speed through the water, knots.
@@ -98,7 +98,7 @@ pub struct Setting {
 
 /// Something that is not certain about a set.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = SettingDoubt))]
 pub struct Doubt {
     /// What kind of doubt.
     pub kind: DoubtKind,
@@ -109,7 +109,7 @@ pub struct Doubt {
 /// Kinds of doubt about a set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = SettingDoubtKind))]
 pub enum DoubtKind {
     /// A field of the input that this arithmetic does not know; it was passed over.
     UnknownField,
