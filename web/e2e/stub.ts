@@ -4,6 +4,8 @@ import { createHash } from 'node:crypto';
 import { existsSync, readFileSync } from 'node:fs';
 import { createServer, type IncomingMessage, type Server, type ServerResponse } from 'node:http';
 import type { AddressInfo, Socket } from 'node:net';
+import type { PlanWanted } from '../src/plan/types.ts';
+import { offered, reckon } from './stub-plan.ts';
 
 const DIST = new URL('../dist/', import.meta.url);
 const TYPES: Record<string, string> = { html: 'text/html; charset=utf-8', js: 'text/javascript', css: 'text/css', json: 'application/json' };
@@ -36,6 +38,13 @@ export class Stub {
   /** Answers posts with this status instead. */
   status: number | null = null;
   lose_answers = 0;
+  /** No set before, no profile: nothing is offered to plan from. */
+  thin = false;
+  /** How long the reckoning of a plan takes. */
+  plan_ms = 15;
+  plans_asked = 0;
+  plans_open = 0;
+  plans_open_most = 0;
   readonly set = '019cdb86-0528-70b3-8fb3-f4dbaaebca9a';
   readonly started_ms = Date.now() - 1_200_000;
   private server: Server | null = null;
@@ -174,6 +183,30 @@ export class Stub {
           const position = (at % 25) + 1;
           return { basket: Math.floor(at / 25) + 1, position, number: at + 1, depth_m: 88 + 200 * (1 - ((position - 13) / 12) ** 2), depth_band_m: 14 + 10 * (1 - Math.abs(position - 13) / 12), fate: 'in_water', fish: [], doubts: [] };
         }));
+      case '/api/plan/start':
+        return this.thin ? json({ code: 'not_found', text: 'There is no set and no gear to start from.' }, 404) : json(offered(this.started_ms));
+      case '/api/tables/targets':
+        return json({ rows: [{ name: 'bigeye', layer_m: [205, 300], source: 'this boat, 2025' }, { name: 'swordfish', layer_m: [30, 90], source: 'this boat, 2025' }] });
+      case '/api/sets/1/map':
+        return json({
+          type: 'FeatureCollection',
+          features: [
+            { type: 'Feature', properties: { what: 'line_as_set' }, geometry: { type: 'MultiLineString', coordinates: [[[179.55, -14.45], [179.8, -14.36], [180, -14.3]], [[-180, -14.3], [-179.95, -14.28]]] } },
+            ...[179.62, 179.7, 179.86, -179.99].map((longitude, at) => ({ type: 'Feature', properties: { what: 'fish' }, geometry: { type: 'Point', coordinates: [longitude, -14.425 + at * 0.035] } })),
+          ],
+        });
+      case '/api/plan': {
+        let body = '';
+        this.plans_asked += 1;
+        this.plans_open += 1;
+        this.plans_open_most = Math.max(this.plans_open_most, this.plans_open);
+        request.on('data', (part) => (body += part));
+        return void request.on('end', () => setTimeout(() => {
+          this.plans_open -= 1;
+          const got = reckon(JSON.parse(body) as PlanWanted);
+          json(got, 'code' in got ? 422 : 200);
+        }, this.plan_ms));
+      }
       case '/api/live': {
         response.writeHead(200, { 'content-type': 'text/event-stream' });
         const known = /^(.+)\.(\d+)$/.exec(String(request.headers['last-event-id'] ?? url.searchParams.get('after') ?? ''));

@@ -1,6 +1,8 @@
 // Paints the plan from above: its legs, start and end with their hours, radio buoys, the last set's line and this
 // trip's catches, zones, the ship, a graticule with its numbers, a bar of length. North is up. A picture, not a chart.
+import { graticule } from './graticule.ts';
 import { Labels, type Point } from './labels.ts';
+import { landLayer } from './land.ts';
 import { barOf, type Frame, frameOf, placeOf, type Spot, unwrap } from './sea.ts';
 
 export interface ChartTrack {
@@ -66,26 +68,14 @@ export function bearingOf(from: Spot, to: Spot): number {
   return Math.round(bearing + 360) % 360;
 }
 
-/** Whole minutes between lines of the graticule, so that they stand at least so far apart. */
-export function graticule(px_per_minute: number, least_px: number): number {
-  return [1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600].find((one) => one * px_per_minute >= least_px) ?? 600;
-}
-
-const minutes = (value_deg: number, letters: string) => {
-  const wrapped = letters === 'EW' ? ((((value_deg + 180) % 360) + 360) % 360) - 180 : value_deg;
-  const all = Math.round(Math.abs(wrapped) * 60);
-  const side = all === 0 || (letters === 'EW' && all === 10_800) ? '' : wrapped < 0 ? letters[1] : letters[0];
-  return `${Math.floor(all / 60)}°${all % 60 === 0 ? '' : `${String(all % 60).padStart(2, '0')}′`}${side}`;
-};
-
-export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, height: number, picture: ChartPicture, palette: string, colour: (token: string) => string, words: ChartWords): void {
-  const sea = palette === 'day' ? '#d8e6ec' : palette === 'dusk' ? '#182b38' : colour('panel');
+export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, height: number, picture: ChartPicture, scale: number, colour: (token: string) => string, words: ChartWords): void {
+  const sea = colour('panel');
   ctx.fillStyle = sea;
   ctx.fillRect(0, 0, width, height);
   const font = (size: number, weight = 400) => `${weight} ${size}px "Noto Sans", sans-serif`;
   const labels = new Labels({ x0: 4, y0: 4, x1: width - 4, y1: height - 4 });
   const frame = chartFrame(picture, width, height);
-  const write = (text: string, [x, y]: Point, size: number, tone: string) => {
+  const write = (text: string, [x, y]: Point, tone: string) => {
     ctx.textAlign = 'left';
     ctx.textBaseline = 'top';
     ctx.lineWidth = 4;
@@ -102,7 +92,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     labels.block({ x0: x - 4, y0: y - 2, x1: x + room + 4, y1: y + size + 4 });
     return () => {
       ctx.font = font(size, weight);
-      write(text, [x, y], size, tone);
+      write(text, [x, y], tone);
     };
   };
   const later: (() => void)[] = [fixed(words.not_for_navigation, 12, height - 26, 15, 400, colour('soft'))];
@@ -118,10 +108,12 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     return points;
   };
 
+  const land = landLayer(frame, width, height, scale, colour('land'));
+  if (land) ctx.drawImage(land, 0, 0, width, height);
   later.push(...net(ctx, frame, width, height, colour, fixed));
   for (const zone of picture.zones) {
-    ctx.setLineDash([2, 4]);
-    ctx.strokeStyle = colour('lit');
+    ctx.setLineDash([10, 4, 2, 4]);
+    ctx.strokeStyle = colour('doubt');
     ctx.lineWidth = 2;
     for (const edge of zone.edges) {
       if (edge.length < 2) continue;
@@ -209,7 +201,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     ctx.font = font(size, weight);
     const room = ctx.measureText(text).width;
     const place = labels.place(room, size, Labels.round(spot[0], spot[1], room, size, gap), must);
-    if (place) later.push(() => ((ctx.font = font(size, weight)), write(text, place, size, tone)));
+    if (place) later.push(() => ((ctx.font = font(size, weight)), write(text, place, tone)));
   };
   const [first, final] = [points[0], points.at(-1)];
   if (first) {
@@ -227,7 +219,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
   for (const zone of picture.zones) {
     const near = zone.near ? at(zone.near) : null;
     if (!near || near[0] < 0 || near[0] > width || near[1] < 0 || near[1] > height) continue;
-    ctx.strokeStyle = colour('lit');
+    ctx.strokeStyle = colour('doubt');
     ctx.lineWidth = 3;
     ctx.beginPath();
     ctx.moveTo(near[0] - 6, near[1] - 6);
@@ -236,7 +228,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     ctx.lineTo(near[0] - 6, near[1] + 6);
     ctx.stroke();
     labels.blockDisc(near[0], near[1], 8);
-    tag(zone.words, near, 15, 700, colour('lit'), 12, true);
+    tag(zone.words, near, 15, 700, colour('doubt'), 12, true);
   }
   for (let leg = 0; leg + 1 < points.length; leg++) {
     const [a, b] = [points[leg]!, points[leg + 1]!];
@@ -246,49 +238,43 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
   const last = picture.last.find((piece) => piece.length > 1);
   if (last) tag(words.last, at(last.at(-1)!), 15, 400, colour('soft'), 9);
   for (const buoy of picture.buoys) tag(buoy.name, [at(buoy)[0] + 6, at(buoy)[1] - 10], 15, 700, colour('ink'), 10);
-  scale(ctx, frame, width, height, colour, words.unit, font);
+  ruler(ctx, frame, width, height, colour, words.unit, font);
   if (picture.current && words.current) arrow(ctx, width, picture.current.towards_deg_true, words.current, colour, font, sea);
   later.forEach((one) => one());
 }
 
-/** The graticule; its numbers along the left and the upper edge. */
+/** The graticule; its numbers along the upper and the left edge. The 180th meridian is told by its form too. */
 function net(
   ctx: CanvasRenderingContext2D, frame: Frame, width: number, height: number, colour: (token: string) => string,
   fixed: (text: string, x: number, y: number, size: number, weight: number, tone: string) => () => void,
 ): (() => void)[] {
   const said: (() => void)[] = [];
-  const shrink = Math.cos((frame.latitude_deg * Math.PI) / 180);
-  const half = { lat: height / 2 / frame.px_per_nmi, lon: width / 2 / frame.px_per_nmi / shrink };
-  const [lat_step, lon_step] = [graticule(frame.px_per_nmi, 64), graticule(frame.px_per_nmi * shrink, 120)];
+  const grid = graticule(frame, width, height);
   ctx.strokeStyle = colour('edge');
   ctx.lineWidth = 1;
-  const middle = { lat: frame.latitude_deg * 60, lon: frame.longitude_deg * 60 };
-  for (let lon = Math.ceil((middle.lon - half.lon) / lon_step) * lon_step; lon <= middle.lon + half.lon; lon += lon_step) {
-    const x = width / 2 + (lon - middle.lon) * frame.px_per_nmi * shrink;
-    const date_line = Math.abs(Math.abs(lon) % 21_600) === 10_800;
-    ctx.globalAlpha = date_line ? 0.9 : 0.3;
-    ctx.setLineDash(date_line ? [3, 5] : []);
+  for (const { px, at_deg, label } of grid.meridians) {
+    ctx.globalAlpha = at_deg === -180 ? 0.9 : 0.3;
+    ctx.setLineDash(at_deg === -180 ? [3, 5] : []);
     ctx.beginPath();
-    ctx.moveTo(x, 0);
-    ctx.lineTo(x, height);
+    ctx.moveTo(px, 0);
+    ctx.lineTo(px, height);
     ctx.stroke();
-    if (x > 60 && x < width - 76) said.push(fixed(minutes(lon / 60, 'EW'), x + 5, 6, 15, 400, colour('soft')));
+    if (px > 70 && px < width - 80) said.push(fixed(label, px + 5, 5, 15, 400, colour('soft')));
   }
   ctx.setLineDash([]);
   ctx.globalAlpha = 0.3;
-  for (let lat = Math.ceil((middle.lat - half.lat) / lat_step) * lat_step; lat <= middle.lat + half.lat; lat += lat_step) {
-    const y = height / 2 - (lat - middle.lat) * frame.px_per_nmi;
+  for (const { px, label } of grid.parallels) {
     ctx.beginPath();
-    ctx.moveTo(0, y);
-    ctx.lineTo(width, y);
+    ctx.moveTo(0, px);
+    ctx.lineTo(width, px);
     ctx.stroke();
-    if (y > 34 && y < height - 40) said.push(fixed(minutes(lat / 60, 'NS'), 6, y + 3, 15, 400, colour('soft')));
+    if (px > 24 && px < height - 48) said.push(fixed(label, 6, px + 3, 15, 400, colour('soft')));
   }
   ctx.globalAlpha = 1;
   return said;
 }
 
-function scale(ctx: CanvasRenderingContext2D, frame: Frame, width: number, height: number, colour: (token: string) => string, unit: string, font: (size: number) => string): void {
+function ruler(ctx: CanvasRenderingContext2D, frame: Frame, width: number, height: number, colour: (token: string) => string, unit: string, font: (size: number) => string): void {
   const bar = barOf(frame.px_per_nmi, width);
   ctx.strokeStyle = colour('ink');
   ctx.lineWidth = 2;

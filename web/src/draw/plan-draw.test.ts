@@ -1,7 +1,7 @@
 // Words that step aside, and places on the plan's chart there and back.
 import { describe, expect, it } from 'vitest';
 import { crosses, Labels, overlap } from './labels.ts';
-import { bearingOf, chartFrame, type ChartPicture, graticule, spotAt } from './plan-chart.ts';
+import { bearingOf, chartFrame, type ChartPicture, spotAt } from './plan-chart.ts';
 import { placeOf } from './sea.ts';
 
 describe('labels', () => {
@@ -51,8 +51,5 @@ describe('the plan’s chart', () => {
     expect(bearingOf({ latitude_deg: 0, longitude_deg: -179.9 }, { latitude_deg: 0, longitude_deg: 179.9 })).toBe(270);
     expect(bearingOf({ latitude_deg: -1, longitude_deg: 5 }, { latitude_deg: 1, longitude_deg: 5 })).toBe(0);
     expect(bearingOf({ latitude_deg: 60, longitude_deg: 0 }, { latitude_deg: 60.5, longitude_deg: 1 })).toBe(45);
-  });
-  it('verif_ lines of the graticule stand apart', () => {
-    expect([graticule(40, 64), graticule(6, 64), graticule(0.3, 64)]).toEqual([2, 15, 300]);
   });
 });

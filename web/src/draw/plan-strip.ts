@@ -2,7 +2,7 @@
 // night, twilight and day under it, the hours of clipping. Geometry as the ship gives it: shares of the width, metres.
 import type { PlanStrip } from '../plan/types.ts';
 
-export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, height: number, strip: PlanStrip, colour: (token: string) => string): void {
+export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, height: number, strip: PlanStrip, colour: (token: string) => string, clock: (at_utc: string) => string): void {
   const [left, right, top, bottom] = [24, width - 24, 26, height - (strip.light.length > 0 ? 30 : 8)];
   const x = (share: number) => left + (right - left) * share;
   const deepest = Math.max(1, strip.deepest_m ?? 0, ...strip.arcs.flatMap((arc) => arc.points.map((point) => point[1])));
@@ -56,10 +56,11 @@ export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, hei
   ctx.fillStyle = colour('soft');
   free_from = left;
   for (const hour of strip.hours) {
-    const room = ctx.measureText(hour.label).width;
+    const label = clock(hour.at_utc);
+    const room = ctx.measureText(label).width;
     const from = Math.min(right - room, Math.max(left, x(hour.at) - room / 2));
     if (from < free_from) continue;
-    ctx.fillText(hour.label, from, height - 4);
+    ctx.fillText(label, from, height - 4);
     free_from = from + room + 14;
   }
 }

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { components, readProfile, speedOf } from './csv.ts';
 import { fix, fixedOnly, type Follows, followsOf, letFollow, paces, solvable } from './follow.ts';
 import { Latest } from './latest.ts';
-import { keptOf, otherWay, read, runs, write } from './store.ts';
+import { keptOf, otherWay, read, runs, sent, write } from './store.ts';
 import { fieldsOf, momentOf, typedDegrees, typedNumber } from './typed.ts';
 
 describe('numbers and positions typed', () => {
@@ -152,6 +152,10 @@ describe('plans kept on the device', () => {
     expect(once.start).toEqual({ latitude_deg: -14.2, longitude_deg: -179.9 });
     const twice = otherWay(once, wanted.start, [1000, 1500]);
     expect(twice.legs).toEqual([{ course_deg_true: 52, hooks: 1500 }, { course_deg_true: 310, hooks: null }]);
+  });
+  it('verif_ what is sent has no empty fields, no half-described part and only what is fixed', () => {
+    const kept = keptOf('A', { ...wanted, branch_line_m: null, target: '', main_line: { density_kg_m3: 1150 }, branch: { weight_in_water_n: 0.6 }, aboard: { bins: null, floats: 90 }, layer_m: [200, 300] });
+    expect(sent(kept, 720)).toEqual({ start: wanted.start, legs: kept.wanted.legs, setting: wanted.setting, branch: { weight_in_water_n: 0.6 }, aboard: { floats: 90 }, layer_m: [200, 300], utc_offset_min: 720 });
   });
   it('verif_ runs of hooks', () => {
     expect(runs([6, 7, 8, 9], '–')).toBe('6–9');

@@ -3,9 +3,9 @@ import { tick } from 'svelte';
 import { ship } from '../ship.svelte.ts';
 import { clock } from '../words/shown.ts';
 import { askPlan, askStart, type Answer } from './ask.ts';
-import { fix, fixedOnly, letFollow, type Pace } from './follow.ts';
+import { fix, letFollow, type Pace } from './follow.ts';
 import { Latest } from './latest.ts';
-import { type Kept, keptOf, type Letter, letters, otherWay, read, write } from './store.ts';
+import { hooksOf, type Kept, keptOf, type Letter, letters, otherWay, read, sent, write } from './store.ts';
 import type { Level, Planned, PlanWanted } from './types.ts';
 
 const KEY = 'plans';
@@ -127,7 +127,7 @@ class Plans {
     const { plan, planned } = this;
     if (!plan) return;
     const end = planned?.track.at(-1);
-    const hooks = plan.wanted.legs.map((_, leg) => (planned?.stretches ?? []).filter((one) => one.leg === leg + 1).reduce((sum, one) => sum + one.to_hook - one.from_hook + 1, 0));
+    const hooks = plan.wanted.legs.map((_, leg) => hooksOf(planned?.stretches.find((one) => one.leg === leg + 1)));
     this.change((wanted) => otherWay(wanted, end ? { latitude_deg: end.latitude_deg, longitude_deg: end.longitude_deg } : null, hooks));
     this.leg = 0;
   }
@@ -172,7 +172,7 @@ class Plans {
       );
       this.asking.set(plan.letter, latest);
     }
-    latest.want({ wanted: { ...plan.wanted, setting: fixedOnly(plan.wanted.setting, plan.follows, plan.count), utc_offset_min: ship.utc_offset_min ?? plan.wanted.utc_offset_min ?? null }, moved_ms: performance.now() });
+    latest.want({ wanted: sent(plan, ship.utc_offset_min), moved_ms: performance.now() });
   }
 
   private show(letter: Letter, answer: Answer, moved_ms: number, newest: boolean): void {
@@ -208,24 +208,9 @@ class Plans {
       const data = { taken_at: wanted.water.taken_at ?? null, ...wanted.start, levels: wanted.water.levels, source: wanted.water.source ?? 'typed' };
       if (await ship.keep({ kind: 'water_profile', data, basis: 'typed', set: null })) this.all = this.all.map((one) => ({ ...one, own_water: one.letter === plan.letter ? false : one.own_water }));
     }
-    await ship.keep({ kind: 'set_planned', data: plannedEvent(wanted, planned), set: null }, 'done-plan', { letter: plan.letter, time: clock(ship.now_ms, ship.utc_offset_min ?? 0, true) });
+    await ship.keep({ kind: 'set_planned', data: planned.event_data, set: null }, 'done-plan', { letter: plan.letter, time: clock(ship.now_ms, ship.utc_offset_min ?? 0, true) });
     this.save();
   }
-}
-
-/** The data of `set_planned`: the setting worked out, lengths and gear beside it, each only where it is known. */
-export function plannedEvent(wanted: PlanWanted, planned: Planned): Record<string, unknown> {
-  const { doubts: _, ...setting } = planned.setting;
-  const plan: Record<string, unknown> = {};
-  for (const [name, value] of Object.entries({ ...setting, float_line_m: wanted.float_line_m, branch_line_m: wanted.branch_line_m, layer_m: wanted.layer_m, gear: wanted['gear'] })) {
-    if (value != null) plan[name] = value;
-  }
-  const data: Record<string, unknown> = { plan };
-  for (const [name, value] of Object.entries({ target: wanted.target, start_at: wanted.start_at, start_latitude_deg: wanted.start?.latitude_deg, start_longitude_deg: wanted.start?.longitude_deg, layer_m: wanted.layer_m, night: wanted.night })) {
-    if (value != null && value !== '') data[name] = value;
-  }
-  data['legs'] = wanted.legs.map((leg, at) => ({ course_deg_true: leg.course_deg_true, hooks: leg.hooks ?? planned.stretches.filter((one) => one.leg === at + 1).reduce((sum, one) => sum + one.to_hook - one.from_hook + 1, 0) }));
-  return data;
 }
 
 export const plans = new Plans();

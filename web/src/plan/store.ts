@@ -1,5 +1,5 @@
 // Plans in work as they are kept on this device: read whatever lies there, never thrown away for one bad field.
-import { type Follows, followsOf, paces, solvable } from './follow.ts';
+import { fixedOnly, type Follows, followsOf, paces, solvable } from './follow.ts';
 import type { PlanWanted } from './types.ts';
 
 export const letters = ['A', 'B', 'C'] as const;
@@ -63,7 +63,7 @@ export function read(text: string | null): Stored | null {
 export const write = (stored: Stored): string => JSON.stringify({ version: 1, ...stored });
 
 /** The plan turned round: from its end back to its start. Courses and hooks of the legs in the opposite order. */
-export function otherWay(wanted: PlanWanted, end: { latitude_deg: number; longitude_deg: number } | null, hooks_of_legs: readonly number[]): PlanWanted {
+export function otherWay(wanted: PlanWanted, end: { latitude_deg: number; longitude_deg: number } | null, hooks_of_legs: readonly (number | null)[]): PlanWanted {
   const legs = wanted.legs.map((leg, at) => ({ course_deg_true: (leg.course_deg_true + 180) % 360, hooks: leg.hooks ?? hooks_of_legs[at] ?? null })).reverse();
   return { ...wanted, start: end ?? wanted.start ?? null, legs: lastTakesRest(legs) };
 }
@@ -79,3 +79,22 @@ export function runs(positions: readonly number[], to: string): string {
   }
   return said.join(', ');
 }
+
+/** A part of the gear is sent only with the number that it cannot do without. */
+const NEEDED = { main_line: 'diameter_mm', branch: 'weight_in_water_n', float_line: 'diameter_mm' } as const;
+
+const isEmpty = (value: unknown): boolean => value === null || value === undefined || value === '';
+
+/** What is sent of a plan: what is fixed, without empty fields and half-described parts. */
+export function sent(plan: Kept, utc_offset_min: number | null): PlanWanted {
+  const wanted: Record<string, unknown> = { ...plan.wanted, setting: fixedOnly(plan.wanted.setting, plan.follows, plan.count), utc_offset_min: utc_offset_min ?? plan.wanted.utc_offset_min ?? null };
+  for (const [part, name] of Object.entries(NEEDED)) {
+    if (!record(wanted[part]) || isEmpty(wanted[part][name])) delete wanted[part];
+  }
+  if (record(wanted['aboard'])) wanted['aboard'] = Object.fromEntries(Object.entries(wanted['aboard']).filter(([, value]) => !isEmpty(value)));
+  return Object.fromEntries(Object.entries(wanted).filter(([, value]) => !isEmpty(value))) as unknown as PlanWanted;
+}
+
+/** Hooks that a stretch takes. */
+export const hooksOf = (stretch: { from_hook?: number | null; to_hook?: number | null } | undefined): number | null =>
+  stretch?.from_hook == null || stretch.to_hook == null ? null : stretch.to_hook - stretch.from_hook + 1;

@@ -91,24 +91,25 @@ export interface Place {
 
 export interface Stretch {
   leg: number;
-  from_hook: number;
-  to_hook: number;
-  from_place: number;
-  to_place: number;
-  course_deg_true: number;
+  from_hook?: number | null;
+  to_hook?: number | null;
+  from_place?: number | null;
+  to_place?: number | null;
+  course_deg_true?: number | null;
   off_current_deg?: number | null;
   starts_at?: string | null;
   ends_at?: string | null;
+  hooks?: number | null;
   in_layer?: number | null;
-  hooks: number;
   in_layer_positions: number[];
+  in_layer_if_current_stronger?: number | null;
   deepest_m?: number | null;
   deepest_band_m?: number | null;
   mostly?: Cause | null;
   shallowest_m?: number | null;
-  in_layer_if_current_stronger?: number | null;
-  doubts: Doubt[];
+  in_current?: boolean;
   section?: Section | null;
+  doubts: Doubt[];
 }
 
 export interface Doubt {
@@ -128,6 +129,7 @@ export interface BaitNeeded {
   pieces?: number | null;
   boxes?: number | null;
   boxes_aboard?: number | null;
+  enough?: boolean | null;
   take_out_by?: string | null;
   sets_left?: number | null;
 }
@@ -155,7 +157,7 @@ export interface PlanStrip {
   arcs: { basket: number; points: [number, number][]; depth_known: boolean }[];
   flags: { at: number; label: string }[];
   light: { from: number; to: number; light: 'night' | 'twilight' | 'day' }[];
-  hours: { at: number; label: string }[];
+  hours: { at: number; at_utc: string }[];
 }
 
 export interface Planned {
@@ -195,10 +197,12 @@ export interface Planned {
   bins: { bin: string; hooks: number }[];
   bins_short_of_hooks?: number | null;
   track: (Place & { at?: string | null; leg: number })[];
-  radio_buoys: (Place & { at_hook: number; place: number })[];
+  radio_buoys: { at_hook: number; place: number; latitude_deg?: number | null; longitude_deg?: number | null; at?: string | null }[];
   strip?: PlanStrip | null;
   sky?: Sky | null;
   zones: ZoneNear[];
   warnings: Doubt[];
   doubts: Doubt[];
+  /** The data of a `set_planned` event. */
+  event_data: Record<string, unknown>;
 }

@@ -94,7 +94,10 @@ export async function beatBy(change_s: number): Promise<void> {
 
 export async function startSetting(gear: string, hooks: number, beat_s: number, float_takes_a_beat: boolean): Promise<void> {
   const at_ms = ship.now_ms;
-  const id = await ship.keep({ kind: 'setting_started', data: { gear }, set: null });
+  // The set names the plan that it follows, and takes target and night from it.
+  const plan = ship.log.planned();
+  const { target, night } = plan?.data ?? {};
+  const id = await ship.keep({ kind: 'setting_started', data: { gear, ...(plan ? { plan: plan.id } : {}), ...(target != null ? { target } : {}), ...(night != null ? { night } : {}) }, set: null });
   if (!id) return;
   await beat(1, 0, at_ms, beat_s, hooks, float_takes_a_beat, id);
   await ship.keep({ kind: 'float_clipped', data: { place: 1 }, set: id });

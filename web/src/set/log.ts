@@ -195,6 +195,13 @@ export class SetLog {
     return found;
   }
 
+  /** The plan kept last, unless a set has been started after it. */
+  planned(): { id: string; data: Record<string, unknown> } | null {
+    const plan = this.of('set_planned').at(-1);
+    const started = this.of('setting_started').at(-1);
+    return plan && (!started || started.at_ms < plan.at_ms) ? { id: plan.event.id, data: plan.event.data } : null;
+  }
+
   ended(): boolean {
     return this.of('setting_ended').length > 0;
   }
