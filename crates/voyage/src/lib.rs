@@ -3,6 +3,7 @@
 //! Pure: a voyage is a function of its events and of the moment called *now*. Start with
 //! [`read_event`] (bytes to event) and [`fold`] (events to a [`Book`] of voyages).
 
+pub mod aboard;
 pub mod beat;
 pub mod data;
 pub mod doubt;
@@ -15,6 +16,7 @@ pub mod rest;
 pub mod score;
 pub mod state;
 
+pub use aboard::Aboard;
 pub use doubt::Doubt;
 pub use envelope::{Basis, Envelope, Event, MAX_EVENT_BYTES, Refusal, read_event};
 pub use fold::{Logged, fold};

@@ -26,6 +26,10 @@ pub struct Outgoing {
     pub being_set: Option<BeingSet>,
     /// The bins that were emptied for it, in order of time.
     pub bins: Vec<BinRun>,
+    /// The next three bins while it goes out.
+    pub next_bins: Vec<String>,
+    /// Hooks by bins against hooks by beat at the last change of bins.
+    pub bins_against_beat: Option<BinsAgainstBeat>,
 }
 
 /// What holds from a basket on.
@@ -87,8 +91,21 @@ pub struct BeingSet {
     pub stopped_since: Option<UtcInstant>,
 }
 
+/// Hooks by bins against hooks by beat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct BinsAgainstBeat {
+    /// When the last bin was done.
+    pub at: UtcInstant,
+    /// Hooks out of the bins that are done.
+    pub hooks_by_bins: i64,
+    /// Hooks clipped by then, by beat and floats.
+    pub hooks_by_beat: i64,
+}
+
 /// A bin that was emptied into a set.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct BinRun {
     /// Its name.
     pub bin: String,

@@ -8,6 +8,7 @@ use quantity::{Position, UtcInstant};
 use serde::Serialize;
 use serde_json::Value;
 
+use crate::aboard::{Aboard, LoadedTable};
 use crate::beat::Laying;
 use crate::doubt::Doubt;
 use crate::outgoing::Outgoing;
@@ -19,6 +20,8 @@ pub struct Book {
     pub voyages: Vec<VoyageRecord>,
     /// Doubts that concern no set, such as unknown clock offsets.
     pub doubts: Vec<Doubt>,
+    /// The tables that were loaded, by what they are and their names.
+    pub tables: Vec<LoadedTable>,
     /// The line that is being laid, for whoever asks what is due; not part of what is told of the voyage.
     #[serde(skip)]
     pub laying: Option<Laying>,
@@ -45,6 +48,8 @@ pub struct VoyageRecord {
     pub sets: Vec<SetRecord>,
     /// Days without a set: (date, activity, note).
     pub days_without_set: Vec<(String, String, Option<String>)>,
+    /// Who and what is aboard.
+    pub aboard: Aboard,
 }
 
 /// The gear a set was made with, as described before it.
@@ -58,6 +63,8 @@ pub struct Gear {
     pub main_line_material: Option<String>,
     /// All of it that was aboard when the gear was described, m.
     pub main_line_aboard_m: Option<f64>,
+    /// When the gear was described.
+    pub described_at: Option<UtcInstant>,
     /// Length of the float lines, m.
     pub float_line_m: Option<f64>,
     /// Branch-line types in the order described.

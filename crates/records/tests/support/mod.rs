@@ -250,6 +250,7 @@ pub fn fish(
 
 pub fn voyage() -> VoyageRecord {
     VoyageRecord {
+        aboard: voyage::Aboard::default(),
         number: 1,
         id: Some("voyage-1".into()),
         vessel: BTreeMap::from([("name".to_owned(), "Example <b>ship</b>".to_owned())]),

@@ -10,6 +10,7 @@ use super::belong::Belonging;
 use super::haul::Hauled;
 use super::line::Line;
 use super::{Fact, SetWork};
+use crate::aboard::Aboard;
 use crate::data::{GearDescribed, Level, SetPlanned};
 use crate::doubt::Doubt;
 use crate::kind::{Data, Kind};
@@ -35,6 +36,7 @@ pub(crate) fn voyage(
         utc_offsets: Vec::new(),
         sets: Vec::new(),
         days_without_set: Vec::new(),
+        aboard: Aboard::default(),
     };
     for fact in facts.iter().filter(|fact| belonging.voyage_at(fact.t) == index) {
         match fact.data.as_ref() {
@@ -93,7 +95,7 @@ pub(crate) fn gear_of(work: &SetWork<'_>, belonging: &Belonging, doubts: &mut Ve
     let in_time =
         described.iter().filter(|(fact, data)| fits(data) && fact.t <= ended).max_by_key(|(fact, _)| fact.ship_seq);
     let any = || described.iter().filter(|(_, data)| fits(data)).min_by_key(|(fact, _)| fact.t);
-    let Some((_, data)) = in_time.or_else(any) else {
+    let Some((described, data)) = in_time.or_else(any) else {
         doubts.push(Doubt::new(
             "gear_unknown",
             "set",
@@ -113,6 +115,7 @@ pub(crate) fn gear_of(work: &SetWork<'_>, belonging: &Belonging, doubts: &mut Ve
         main_line_diameter_mm: main_line.diameter_mm,
         main_line_material: main_line.material,
         main_line_aboard_m: main_line.length_aboard_m.filter(|m| *m >= 0.0 && m.is_finite()),
+        described_at: Some(described.t),
         float_line_m: data.float_line_m.filter(|m| *m >= 0.0),
         branch_lines: data
             .branch_lines

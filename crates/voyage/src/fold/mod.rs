@@ -3,6 +3,7 @@
 //! Order of work: corrections, clocks, belonging (voyage, set, haul part), then each set on its own:
 //! the line as set, its lengths, the haul, the fish.
 
+mod aboard;
 pub(crate) mod beats;
 mod belong;
 mod clock;
@@ -137,9 +138,13 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
             set.number = index + 1;
         }
     }
+    for (index, voyage) in voyages.iter_mut().enumerate() {
+        voyage.aboard = aboard::aboard(&facts, &belonging, index, now, &mut voyage.sets, &mut doubts);
+    }
+    let tables = aboard::tables(&facts, &mut doubts);
     doubts.sort();
     doubts.dedup();
-    Book { voyages, doubts, laying }
+    Book { voyages, doubts, tables, laying }
 }
 
 /// What the fold of one set works on.

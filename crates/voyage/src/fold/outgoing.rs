@@ -42,6 +42,8 @@ pub(crate) fn outgoing(work: &SetWork<'_>, beats: &Beats, pay: &Pay<'_>, line: &
         stops: stops(beats),
         being_set: None,
         bins: Vec::new(),
+        next_bins: Vec::new(),
+        bins_against_beat: None,
     };
     let goes_on = work.set.parts.is_empty() && !work.facts().any(|fact| fact.kind() == Kind::SettingEnded);
     if goes_on && work.set.open {
