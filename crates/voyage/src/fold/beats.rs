@@ -65,6 +65,41 @@ pub(crate) struct Beats {
     stated: BTreeMap<i64, ((u8, i64), i64)>,
     described: i64,
     float_takes_a_beat: bool,
+    sums: HooksBefore,
+}
+
+/// How many hooks lie before a basket, without adding them up one by one: a line of two thousand baskets is asked for
+/// every one of them.
+#[derive(Debug, Clone, Default, PartialEq)]
+struct HooksBefore {
+    /// From which basket on, hooks before it, and the hooks of each from there on, as stated.
+    steps: Vec<(i64, i64, i64)>,
+    /// Basket that a person counted, and by how much the counts up to it differ from what was stated.
+    counted: Vec<(i64, i64)>,
+}
+
+impl HooksBefore {
+    fn of(beats: &Beats) -> Self {
+        let mut steps: Vec<(i64, i64, i64)> = vec![(1, 0, beats.hooks_stated(1))];
+        for (&from, (_, hooks)) in beats.stated.range(2..) {
+            let (last, before, each) = steps[steps.len() - 1];
+            steps.push((from, before + (from - last) * each, *hooks));
+        }
+        let mut gained = 0;
+        let counted = beats.counted.iter().map(|(&basket, (_, hooks))| {
+            gained += hooks - beats.hooks_stated(basket);
+            (basket, gained)
+        });
+        Self { steps, counted: counted.collect() }
+    }
+
+    /// Hooks of the baskets before one.
+    fn before(&self, basket: i64) -> i64 {
+        let step = self.steps.partition_point(|(from, _, _)| *from <= basket).saturating_sub(1);
+        let stated = self.steps.get(step).map_or(0, |(from, before, each)| before + (basket - from) * each);
+        let counted = self.counted.partition_point(|(counted, _)| *counted < basket);
+        stated + counted.checked_sub(1).and_then(|at| self.counted.get(at)).map_or(0, |(_, gained)| *gained)
+    }
 }
 
 impl Beats {
@@ -77,6 +112,7 @@ impl Beats {
             stated: BTreeMap::new(),
             described: gear.hooks_per_basket.unwrap_or(0),
             float_takes_a_beat: gear.float_takes_a_beat.unwrap_or(true),
+            sums: HooksBefore::default(),
         };
         let hooks_fit = |hooks: i64| (0..=MOST_HOOKS).contains(&hooks);
         let place_fits = |place: i64| (1..=MOST_PLACES).contains(&place);
@@ -131,6 +167,7 @@ impl Beats {
         }
         beats.anchors.sort_by_key(|anchor| (anchor.at, anchor.ship_seq));
         (beats.stops, beats.stops_told) = united_stops(work, doubts);
+        beats.sums = HooksBefore::of(&beats);
         if beats.described == 0 && beats.stated.is_empty() && beats.counted.is_empty() {
             doubts.push(Doubt::new(
                 "hooks_per_basket_unknown",
@@ -232,11 +269,9 @@ impl Beats {
             let position = to_f64(position);
             if anchor.float_takes_a_beat || position < 0.5 { position } else { position - 0.5 }
         };
-        let of_basket = |basket: i64| to_f64(self.hooks_in(basket) + i64::from(anchor.float_takes_a_beat));
-        let (low, high, sign) =
-            if basket >= anchor.basket { (anchor.basket, basket, 1.0) } else { (basket, anchor.basket, -1.0) };
-        let between: f64 = (low..high).map(of_basket).sum();
-        sign * between + of_position(position) - of_position(anchor.position)
+        let floats = (basket - anchor.basket) * i64::from(anchor.float_takes_a_beat);
+        let between = to_f64(self.sums.before(basket) - self.sums.before(anchor.basket) + floats);
+        between + of_position(position) - of_position(anchor.position)
     }
 
     /// When a place (position 0) or a hook was due.
@@ -434,8 +469,10 @@ impl Beats {
             stated: hooks.iter().map(|(basket, hooks)| (*basket, ((0, 1), *hooks))).collect(),
             described: 0,
             float_takes_a_beat: true,
+            sums: HooksBefore::default(),
         };
-        beats.going_on()
+        let sums = HooksBefore::of(&beats);
+        Self { sums, ..beats }.going_on()
     }
 }
 
@@ -496,7 +533,7 @@ mod tests {
             }
         }
         let hooks = case["hooks"].as_object().expect("hooks by basket");
-        Beats {
+        let beats = Beats {
             anchors: vec![Anchor {
                 basket: anchor[0].as_i64().expect("a basket"),
                 position: anchor[1].as_i64().expect("a position"),
@@ -515,6 +552,62 @@ mod tests {
                 .collect(),
             described: 0,
             float_takes_a_beat,
+            sums: HooksBefore::default(),
+        };
+        let sums = HooksBefore::of(&beats);
+        Beats { sums, ..beats }
+    }
+
+    /// Stated from some baskets on, counted in others.
+    fn beats_stated(stated: &[(i64, i64)], counted: &[(i64, i64)]) -> Beats {
+        let hooks: BTreeMap<i64, i64> = stated.iter().copied().collect();
+        let anchor = BeatCase {
+            clip: (1, 0),
+            at: UtcInstant::from_micros_clamped(0),
+            beat_s: 6.0,
+            float_takes_a_beat: true,
+            count_in: 0,
+        };
+        let mut beats = Beats::of_case(&[anchor], &[], &hooks);
+        beats.counted = counted.iter().map(|(basket, hooks)| (*basket, (1, *hooks))).collect();
+        beats.sums = HooksBefore::of(&beats);
+        beats
+    }
+
+    #[test]
+    fn verif_hooks_before_a_basket_are_those_added_up_one_by_one() {
+        let cases: [(&[(i64, i64)], &[(i64, i64)]); 5] = [
+            (&[(1, 25)], &[]),
+            (&[(4, 10), (9, 7)], &[]),
+            (&[(1, 25), (2, 24), (40, 5)], &[(1, 20), (2, 30), (39, 0), (40, 6), (41, 4)]),
+            (&[], &[(3, 12)]),
+            (&[(7, 3)], &[(1, 9), (20_000, 8)]),
+        ];
+        for (stated, counted) in cases {
+            let beats = beats_stated(stated, counted);
+            let mut sum = 0;
+            for basket in 1..=60 {
+                assert_eq!(beats.sums.before(basket), sum, "{stated:?} {counted:?} basket {basket}");
+                sum += beats.hooks_in(basket);
+            }
         }
+    }
+
+    /// Four times the baskets take four times as long, not sixteen times. The least of several runs is taken, so that
+    /// another program's work does not count.
+    #[test]
+    fn verif_a_long_line_takes_no_longer_by_the_basket() {
+        let beats = beats_stated(&[(1, 25), (900, 24)], &[(100, 20)]);
+        let takes = |baskets: i64| {
+            let run = || {
+                let begun = std::time::Instant::now();
+                let due = (1..=baskets).filter_map(|basket| beats.due(basket, 0)).max();
+                assert!(due.is_some());
+                begun.elapsed()
+            };
+            (0..7).map(|_| run()).min().expect("seven runs").as_secs_f64()
+        };
+        let (short_s, long_s) = (takes(4_000), takes(16_000));
+        assert!(long_s < 8.0 * short_s, "4,000 baskets {short_s:.6} s, 16,000 baskets {long_s:.6} s");
     }
 }
