@@ -191,10 +191,11 @@ export function paintHanging(
     const [x, at_y] = told.at;
     const clamp = (value: number) => Math.max(left + 8, Math.min(right - 8 - room, value));
     const lowest = Math.max(...hung.flatMap((one) => one.section.hooks.map((hook) => y((hook.depth_m ?? 0) + (hook.band_m ?? 0)))));
+    const shifts = [0, -40, 40, -90, 90, -150, 150, -220, 220, -300, 300];
+    const levels = Array.from({ length: Math.max(0, Math.floor((bottom - top - 30) / 16)) }, (_, at) => bottom - 28 - at * 16).sort((a, b) => Math.abs(a - at_y) - Math.abs(b - at_y));
     const spots: Point[] = [
       ...[14, 34, 54].map((gap): Point => [clamp(x - room / 2), Math.max(at_y, lowest) + gap]),
-      [clamp(x + 20), at_y + 12], [clamp(x - room - 20), at_y + 12], ...[6, 26, 46].map((gap): Point => [clamp(x - room / 2), top + gap]),
-      ...Labels.round(x, at_y, room, 20, 16).map(([px, py]): Point => [clamp(px), py]),
+      ...levels.flatMap((level) => shifts.map((shift): Point => [clamp(x - room / 2 + shift), level])),
     ];
     const found = labels.place(room, 21, spots, true);
     if (found) write(told.text, found, 19);
@@ -234,11 +235,19 @@ function disc(ctx: CanvasRenderingContext2D, [x, y]: Point, state: State, wanted
   ctx.beginPath();
   ctx.arc(x, y, state === 'next' ? 9.5 : state === 'coming' ? Math.min(3, radius) : radius, 0, 2 * Math.PI);
   ctx.lineWidth = 2;
-  const open = state !== 'next' && state !== 'coming' && !wanted;
-  ctx.fillStyle = state === 'next' ? lit : open ? halo : on_water;
-  ctx.strokeStyle = open ? on_water : halo;
-  ctx.fill();
-  if (state !== 'coming') ctx.stroke();
+  if (state !== 'next' && state !== 'coming' && !wanted) {
+    // Open: the water is seen through it.
+    for (const [tone, breadth] of [[halo, 4.5], [on_water, 2]] as const) {
+      ctx.strokeStyle = tone;
+      ctx.lineWidth = breadth;
+      ctx.stroke();
+    }
+  } else {
+    ctx.fillStyle = state === 'next' ? lit : on_water;
+    ctx.strokeStyle = halo;
+    ctx.fill();
+    if (state !== 'coming') ctx.stroke();
+  }
   ctx.globalAlpha = 1;
 }
 

@@ -46,7 +46,7 @@ export function frameOf(spots: readonly Spot[], width: number, height: number, m
   const latitude_deg = (south + north) / 2;
   const wide_nmi = Math.max(least_nmi, (east - west) * 60 * Math.cos((latitude_deg * Math.PI) / 180));
   const high_nmi = Math.max(least_nmi * 0.6, (north - south) * 60);
-  const px_per_nmi = Math.min((width - 2 * margin) / wide_nmi, (height - 2 * margin) / high_nmi);
+  const px_per_nmi = Math.min(Math.max(20, width - 2 * margin) / wide_nmi, Math.max(20, height - 2 * margin) / high_nmi);
   return { latitude_deg, longitude_deg: (west + east) / 2, px_per_nmi };
 }
 
@@ -95,7 +95,7 @@ export function paintSea(ctx: CanvasRenderingContext2D, width: number, height: n
   const [body, labels] = [height - SEA_HEAD, new Labels({ x0: 0, y0: 0, x1: width, y1: height })];
   labels.block({ x0: 0, y0: 0, x1: width, y1: SEA_HEAD });
   // The keys for a wider and a closer picture.
-  labels.block({ x0: width - 62, y0: height - 144, x1: width, y1: height });
+  labels.block({ x0: width - 116, y0: height - 86, x1: width, y1: height });
   if (frame) {
     const at = (spot: Spot): [number, number] => {
       const [x, y] = placeOf(frame, spot, width, body);

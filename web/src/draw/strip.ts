@@ -82,7 +82,8 @@ export function paintStrip(ctx: CanvasRenderingContext2D, strip: Strip, box: Box
       trace();
       ctx.lineTo(x(arc.points.at(-1)![0]!), box.top);
       ctx.lineTo(x(arc.points[0]![0]!), box.top);
-      ctx.globalAlpha = 0.35;
+      // At night as little light as tells the form.
+      ctx.globalAlpha = colour('ground') === '#000000' ? 0.2 : 0.35;
       ctx.fillStyle = colour('line');
       ctx.fill();
       ctx.globalAlpha = 1;
