@@ -2,6 +2,7 @@
 // temperature as colour with numbered isotherms, the wanted layer between two dashed lines. What is out is drawn
 // whole, what is to come dashed; hooks are discs with a bar for their band (filled: in the wanted layer; open: outside;
 // large and lit: next; small: to come; crossed: lost or empty). All geometry comes from the ship.
+import { font } from './font.ts';
 import type { components } from '../api/api.d.ts';
 import { Labels, type Point } from './labels.ts';
 import { field, isotherms } from './plan-section.ts';
@@ -48,7 +49,6 @@ export function paintHanging(
   const y = (depth_m: number) => top + ((bottom - top) * depth_m) / floor_m;
   const on_water = palette === 'night' ? colour('ink') : '#ffffff';
   const halo = palette === 'night' ? '#000000' : '#0b1217';
-  const font = (size: number, weight = 400) => `${weight} ${size}px "Noto Sans", sans-serif`;
   const labels = new Labels({ x0: left + 4, y0: top + 4, x1: right - 4, y1: bottom - 4 });
   const layer_m = last.wanted_layer_m ?? null;
   const trace = (points: readonly Point[]) => {
@@ -226,7 +226,7 @@ function disc(ctx: CanvasRenderingContext2D, [x, y]: Point, state: State, wanted
   };
   if (state === 'missed' || state === 'lost') return cross(state === 'missed' ? 3 : 4.5);
   if (state === 'unknown') {
-    ctx.font = '700 16px "Noto Sans", sans-serif';
+    ctx.font = font(16, 700);
     ctx.textAlign = 'center';
     ctx.fillStyle = on_water;
     return void ctx.fillText('?', x, y + 6);

@@ -1,5 +1,6 @@
 // Paints the plan from above: its legs, start and end with their hours, radio buoys, the last set's line and this
 // trip's catches, zones, the ship, a graticule with its numbers, a bar of length. North is up. A picture, not a chart.
+import { font } from './font.ts';
 import { graticule } from './graticule.ts';
 import { Labels, type Point } from './labels.ts';
 import { landLayer } from './land.ts';
@@ -72,7 +73,6 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
   const sea = colour('panel');
   ctx.fillStyle = sea;
   ctx.fillRect(0, 0, width, height);
-  const font = (size: number, weight = 400) => `${weight} ${size}px "Noto Sans", sans-serif`;
   const labels = new Labels({ x0: 4, y0: 4, x1: width - 4, y1: height - 4 });
   const frame = chartFrame(picture, width, height);
   const write = (text: string, [x, y]: Point, tone: string) => {

@@ -1,6 +1,7 @@
 // Paints the water in section with the basket that a plan would hang in it: depth downward, temperature as colour with
 // numbered isotherms, main line with its band, hooks as discs (filled: in the wanted layer, open: outside), the wanted
 // layer between two dashed lines. All geometry comes from the ship; here it is only given a place.
+import { font } from './font.ts';
 import type { Section } from '../plan/types.ts';
 import { Labels, type Point } from './labels.ts';
 import { rampColour, steps } from './section.ts';
@@ -44,7 +45,6 @@ export function paintPlanSection(
   const x = xOf(section);
   const on_water = palette === 'night' ? colour('ink') : '#ffffff';
   const halo = palette === 'night' ? '#000000' : '#0b1217';
-  const font = (size: number, weight = 400) => `${weight} ${size}px "Noto Sans", sans-serif`;
   const labels = new Labels({ x0: left + 4, y0: top + 4, x1: right - 4, y1: bottom - 4 });
   const write = (text: string, [at_x, at_y]: Point, size: number) => {
     ctx.textAlign = 'left';

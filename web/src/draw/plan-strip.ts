@@ -1,5 +1,6 @@
 // Paints the strip of a plan: every basket to come as a thin dashed arc as deep as it would hang, radio buoys as flags,
 // night, twilight and day under it, the hours of clipping. Geometry as the ship gives it: shares of the width, metres.
+import { font } from './font.ts';
 import type { PlanStrip } from '../plan/types.ts';
 
 export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, height: number, strip: PlanStrip, colour: (token: string) => string, clock: (at_utc: string) => string): void {
@@ -23,7 +24,7 @@ export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, hei
     ctx.stroke();
   }
   ctx.setLineDash([]);
-  ctx.font = '700 15px "Noto Sans", sans-serif';
+  ctx.font = font(15, 700);
   ctx.textAlign = 'left';
   let free_from = 0;
   for (const flag of strip.flags) {
@@ -52,7 +53,7 @@ export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, hei
     ctx.fillRect(x(bar.from), height - 20 - high, x(bar.to) - x(bar.from), high);
   }
   ctx.globalAlpha = 1;
-  ctx.font = '400 15px "Noto Sans", sans-serif';
+  ctx.font = font(15);
   ctx.fillStyle = colour('soft');
   free_from = left;
   for (const hour of strip.hours) {

@@ -4,6 +4,7 @@
 // Longitudes come in [−180, 180) and are unwrapped here only. On a picture some tens of miles wide a degree of
 // longitude is a degree of latitude times the cosine of the middle latitude; a minute of latitude is taken as one
 // nautical mile.
+import { font } from './font.ts';
 import { graticule } from './graticule.ts';
 import { Labels } from './labels.ts';
 import { landLayer } from './land.ts';
@@ -91,7 +92,6 @@ export const SEA_HEAD = 58;
 export function paintSea(ctx: CanvasRenderingContext2D, width: number, height: number, scale: number, frame: Frame | null, picture: SeaPicture, colour: (token: string) => string, words: SeaWords): void {
   ctx.fillStyle = colour('panel');
   ctx.fillRect(0, 0, width, height);
-  const text = (size: number, weight = 400) => `${weight} ${size}px "Noto Sans", sans-serif`;
   const [body, labels] = [height - SEA_HEAD, new Labels({ x0: 0, y0: 0, x1: width, y1: height })];
   labels.block({ x0: 0, y0: 0, x1: width, y1: SEA_HEAD });
   // The keys for a wider and a closer picture.
@@ -141,7 +141,7 @@ export function paintSea(ctx: CanvasRenderingContext2D, width: number, height: n
     trace(ctx, picture.line, at, false);
     if (picture.line.length < 60) for (const spot of picture.line) dot(ctx, ...at(spot), 3, colour('line'));
     if (picture.ship) ship(ctx, ...at(picture.ship), picture.ship.heading_deg_true, colour('lit'), labels);
-    ctx.font = text(15, 700);
+    ctx.font = font(15, 700);
     for (const buoy of picture.buoys) {
       const [x, y] = at(buoy);
       ctx.strokeStyle = ctx.fillStyle = colour('ink');
@@ -151,7 +151,7 @@ export function paintSea(ctx: CanvasRenderingContext2D, width: number, height: n
     }
     // The bar's place and the word about navigation come before the labels of the grid, which step aside.
     labels.block({ x0: 0, y0: height - 30, x1: width, y1: height });
-    ctx.font = text(15);
+    ctx.font = font(15);
     ctx.fillStyle = colour('doubt');
     for (const zone of picture.zones) {
       const spots = zone.rings.flatMap((ring) => ring.map((spot) => at(spot))).filter(([x, y]) => x > 0 && x < width && y > SEA_HEAD && y < height);
@@ -172,16 +172,16 @@ export function paintSea(ctx: CanvasRenderingContext2D, width: number, height: n
     ctx.lineWidth = 2;
     stroke(ctx, width - 14 - bar * frame.px_per_nmi, height - 9, width - 14, height - 9);
     ctx.fillStyle = colour('soft');
-    ctx.font = text(15);
+    ctx.font = font(15);
     ctx.textAlign = 'right';
     ctx.fillText(`${bar} ${words.unit}`, width - 14, height - 14);
     ctx.textAlign = 'left';
   }
   ctx.fillStyle = colour('ink');
-  ctx.font = text(width < 300 ? 15 : 18, 700);
+  ctx.font = font(width < 300 ? 15 : 18, 700);
   ctx.fillText(words.position, 14, 24);
   ctx.fillStyle = colour('soft');
-  ctx.font = text(15);
+  ctx.font = font(15);
   ctx.fillText(words.motion, 14, 46);
   ctx.fillText(words.not_for_navigation, 14, height - 10);
 }

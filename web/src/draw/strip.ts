@@ -2,6 +2,7 @@
 // ship (a share of the width, metres down); here it is only given a place. State is told by form first, by colour
 // second: in the water filled, being set lit and broad, to come thin and dashed, hauled pale with a bar above, lost
 // dotted and crossed, not known without filling and with a question mark.
+import { font } from './font.ts';
 import type { components } from '../api/api.d.ts';
 import { Labels } from './labels.ts';
 
@@ -135,7 +136,7 @@ export function paintStrip(ctx: CanvasRenderingContext2D, strip: Strip, box: Box
   }
   const labels = new Labels({ x0: 0, y0: 0, x1: box.right + box.left, y1: 1e4 });
   flags(ctx, strip, box, x, labels, colour);
-  ctx.font = '15px "Noto Sans", sans-serif';
+  ctx.font = font(15);
   ctx.fillStyle = colour('soft');
   ctx.textAlign = 'left';
   for (const hour of strip.hours) {
@@ -164,7 +165,7 @@ function lightBars(ctx: CanvasRenderingContext2D, strip: Strip, x: (share: numbe
 }
 
 function flags(ctx: CanvasRenderingContext2D, strip: Strip, box: Box, x: (share: number) => number, labels: Labels, colour: (token: string) => string): void {
-  ctx.font = '15px "Noto Sans", sans-serif';
+  ctx.font = font(15);
   ctx.textAlign = 'left';
   ctx.strokeStyle = ctx.fillStyle = colour('ink');
   for (const flag of strip.flags) {
@@ -194,7 +195,7 @@ function cross(ctx: CanvasRenderingContext2D, x: number, y: number, size: number
 
 function ask(ctx: CanvasRenderingContext2D, x: number, y: number, tone: string): void {
   ctx.fillStyle = tone;
-  ctx.font = '600 14px "Noto Sans", sans-serif';
+  ctx.font = font(14, 600);
   ctx.textAlign = 'center';
   ctx.fillText('?', x, y);
 }

@@ -2,6 +2,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { FluentBundle, FluentResource } from '@fluent/bundle';
 import { describe, expect, it } from 'vitest';
+import { family } from '../draw/font.ts';
 import { degrees } from './position.ts';
 
 const folder = new URL('../../locales/', import.meta.url);
@@ -16,7 +17,7 @@ const english = read('en');
 
 function sources(from: URL): string {
   return readdirSync(from, { withFileTypes: true })
-    .map((entry) => (entry.isDirectory() ? sources(new URL(`${entry.name}/`, from)) : /\.(svelte|ts)$/.test(entry.name) && !entry.name.endsWith('.d.ts') ? readFileSync(new URL(entry.name, from), 'utf8') : ''))
+    .map((entry) => (entry.isDirectory() ? sources(new URL(`${entry.name}/`, from)) : /\.(svelte|ts)$/.test(entry.name) && !/\.(d|test)\.ts$/.test(entry.name) ? readFileSync(new URL(entry.name, from), 'utf8') : ''))
     .join('\n');
 }
 
@@ -48,6 +49,18 @@ describe('words', () => {
     for (const id of said) expect(english.messages.has(id), id).toBe(true);
     const made = ['kind-', 'queue-reason-', 'link-', 'palette-', 'state-', 'screen-', 'journal-', 'basis-', 'role-', 'hook-', 'language-name', 'pace-', 'pane-', 'needed-', 'sky-', 'told-mostly-', 'typed-', 'csv-', 'gear-', 'where-'];
     for (const id of english.messages.keys()) expect(all.includes(`'${id}'`) || made.some((start) => id.startsWith(start)), id).toBe(true);
+  });
+});
+
+describe('type', () => {
+  const css = readFileSync(new URL('../look/base.css', import.meta.url), 'utf8');
+  it('verif_ Japanese and Chinese have faces of their own, the same on the canvas as on the page', () => {
+    for (const [language, face] of [['ja', 'JP'], ['zh-Hans', 'SC']] as const) {
+      expect(family(language)).toContain(`'Noto Sans CJK ${face}'`);
+      expect(css).toContain(`:lang(${language}) { font-family: ${family(language)}; }`);
+    }
+    for (const language of ['en', 'es', 'fil', 'id', 'vi']) expect(css).toContain(`font-family: ${family(language)};`);
+    expect(family('zh-Hans')).not.toMatch(/JP|Hiragino|Yu Gothic/);
   });
 });
 
