@@ -50,7 +50,8 @@ export function chartFrame(picture: ChartPicture, width: number, height: number)
   if (!anchor) return null;
   const rest = [...picture.last.flat(), ...(picture.ship ? [picture.ship] : []), ...picture.zones.flatMap((zone) => (zone.near ? [zone.near] : []))];
   const spots = [anchor, ...own, ...rest.filter((spot) => far(anchor, spot) < NEAR_NMI)];
-  return frameOf(spots, width, height, 52, 6);
+  // Words stand beside the ends more than above them.
+  return frameOf(spots, Math.max(160, width - 150), height, 34, 6);
 }
 
 /** What lies at a point of the picture. */
@@ -110,6 +111,11 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
 
   const land = landLayer(frame, width, height, scale, colour('land'));
   if (land) ctx.drawImage(land, 0, 0, width, height);
+  // Corners that are taken before any label looks for a place.
+  ctx.font = font(15);
+  const bar = barOf(frame.px_per_nmi, width);
+  labels.block({ x0: width - 20 - Math.max(60, bar * frame.px_per_nmi), y0: height - 42, x1: width, y1: height });
+  if (picture.current && words.current) labels.block({ x0: width - ctx.measureText(words.current).width - 66, y0: 24, x1: width, y1: 62 });
   later.push(...net(ctx, frame, width, height, colour, fixed));
   for (const zone of picture.zones) {
     ctx.setLineDash([10, 4, 2, 4]);
@@ -196,11 +202,12 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     labels.blockDisc(x, y, 14);
   }
 
-  const tag = (text: string, spot: Point, size: number, weight: number, tone: string, gap: number, must = false) => {
+  const tag = (text: string, spot: Point, size: number, weight: number, tone: string, gap: number, must = false, rings = 2) => {
     if (!text) return;
     ctx.font = font(size, weight);
     const room = ctx.measureText(text).width;
-    const place = labels.place(room, size, Labels.round(spot[0], spot[1], room, size, gap), must);
+    const around = Array.from({ length: rings }, (_, ring) => Labels.round(spot[0], spot[1], room, size, gap * (1 + 1.4 * ring))).flat();
+    const place = labels.place(room, size, around, must);
     if (place) later.push(() => ((ctx.font = font(size, weight)), write(text, place, tone)));
   };
   const [first, final] = [points[0], points.at(-1)];
@@ -228,7 +235,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     ctx.lineTo(near[0] - 6, near[1] + 6);
     ctx.stroke();
     labels.blockDisc(near[0], near[1], 8);
-    tag(zone.words, near, 15, 700, colour('doubt'), 12, true);
+    tag(zone.words, near, 15, 700, colour('doubt'), 12, true, 3);
   }
   for (let leg = 0; leg + 1 < points.length; leg++) {
     const [a, b] = [points[leg]!, points[leg + 1]!];
@@ -238,7 +245,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
   const last = picture.last.find((piece) => piece.length > 1);
   if (last) tag(words.last, at(last.at(-1)!), 15, 400, colour('soft'), 9);
   for (const buoy of picture.buoys) tag(buoy.name, [at(buoy)[0] + 6, at(buoy)[1] - 10], 15, 700, colour('ink'), 10);
-  ruler(ctx, frame, width, height, colour, words.unit, font);
+  ruler(ctx, frame, bar, width, height, colour, words.unit, font);
   if (picture.current && words.current) arrow(ctx, width, picture.current.towards_deg_true, words.current, colour, font, sea);
   later.forEach((one) => one());
 }
@@ -274,8 +281,7 @@ function net(
   return said;
 }
 
-function ruler(ctx: CanvasRenderingContext2D, frame: Frame, width: number, height: number, colour: (token: string) => string, unit: string, font: (size: number) => string): void {
-  const bar = barOf(frame.px_per_nmi, width);
+function ruler(ctx: CanvasRenderingContext2D, frame: Frame, bar: number, width: number, height: number, colour: (token: string) => string, unit: string, font: (size: number) => string): void {
   ctx.strokeStyle = colour('ink');
   ctx.lineWidth = 2;
   ctx.beginPath();

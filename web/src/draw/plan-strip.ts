@@ -4,7 +4,8 @@ import { font } from './font.ts';
 import type { PlanStrip } from '../plan/types.ts';
 
 export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, height: number, strip: PlanStrip, colour: (token: string) => string, clock: (at_utc: string) => string): void {
-  const [left, right, top, bottom] = [24, width - 24, 26, height - (strip.light.length > 0 ? 30 : 8)];
+  const [left, right, top, bottom] = [24, width - 24, 26, height - (height < 80 ? 12 : strip.light.length > 0 ? 30 : 8)];
+  const low = height < 80;
   const x = (share: number) => left + (right - left) * share;
   const deepest = Math.max(1, strip.deepest_m ?? 0, ...strip.arcs.flatMap((arc) => arc.points.map((point) => point[1])));
   const y = (depth_m: number) => top + ((bottom - top) * depth_m) / deepest;
@@ -18,11 +19,9 @@ export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, hei
   ctx.lineWidth = 1.2;
   // Where arcs stand closer than a few pixels dashes would be lost.
   ctx.setLineDash(strip.arcs.length < 160 ? [3, 3] : [1, 2]);
-  for (const arc of strip.arcs) {
-    ctx.beginPath();
-    arc.points.forEach(([share, depth_m], at) => (at === 0 ? ctx.moveTo(x(share), y(depth_m)) : ctx.lineTo(x(share), y(depth_m))));
-    ctx.stroke();
-  }
+  ctx.beginPath();
+  for (const arc of strip.arcs) arc.points.forEach(([share, depth_m], at) => (at === 0 ? ctx.moveTo(x(share), y(depth_m)) : ctx.lineTo(x(share), y(depth_m))));
+  ctx.stroke();
   ctx.setLineDash([]);
   ctx.font = font(15, 700);
   ctx.textAlign = 'left';
@@ -50,13 +49,13 @@ export function paintPlanStrip(ctx: CanvasRenderingContext2D, width: number, hei
     const high = { night: 4, twilight: 6, day: 8 }[bar.light];
     ctx.fillStyle = colour(tone[bar.light]);
     ctx.globalAlpha = bar.light === 'night' ? 1 : 0.75;
-    ctx.fillRect(x(bar.from), height - 20 - high, x(bar.to) - x(bar.from), high);
+    ctx.fillRect(x(bar.from), height - (low ? 1 : 20) - high, x(bar.to) - x(bar.from), high);
   }
   ctx.globalAlpha = 1;
   ctx.font = font(15);
   ctx.fillStyle = colour('soft');
   free_from = left;
-  for (const hour of strip.hours) {
+  for (const hour of low ? [] : strip.hours) {
     const label = clock(hour.at_utc);
     const room = ctx.measureText(label).width;
     const from = Math.min(right - room, Math.max(left, x(hour.at) - room / 2));

@@ -10,6 +10,7 @@ import type { Level, Planned, PlanWanted } from './types.ts';
 
 const KEY = 'plans';
 const SAVE_MS = 250;
+const CALM_MS = 120;
 /** Decimals with which a value that followed is fixed. */
 export const DIGITS: Record<string, number> = { vessel_speed_through_water_kn: 1, shooter_speed_m_s: 2, sag_ratio: 3, beat_s: 1, clip_spacing_m: 1 };
 
@@ -20,6 +21,8 @@ class Plans {
   open = $state<Letter>('A');
   /** The last good answer for each plan. */
   answers = $state.raw<Partial<Record<Letter, Planned>>>({});
+  /** The same a moment later, when nothing moves: what is painted from it need not run with a slider. */
+  calm = $state.raw<Partial<Record<Letter, Planned>>>({});
   /** What the ship said against the newest wish. */
   problems = $state.raw<Partial<Record<Letter, { problem: string; status: number }>>>({});
   /** True once it is known what to start from. */
@@ -28,9 +31,12 @@ class Plans {
   thin = $state(false);
   leg = $state(0);
   private readonly asking = new Map<Letter, Latest<{ wanted: PlanWanted; moved_ms: number }, Answer>>();
+  private calm_timer: ReturnType<typeof setTimeout> | null = null;
   private save_timer: ReturnType<typeof setTimeout> | null = null;
 
   plan = $derived(this.all.find((plan) => plan.letter === this.open) ?? this.all[0] ?? null);
+  /** The open plan's answer, when nothing moves. */
+  still = $derived(this.plan ? (this.calm[this.plan.letter] ?? null) : null);
   planned = $derived(this.plan ? (this.answers[this.plan.letter] ?? null) : null);
   problem = $derived(this.plan ? (this.problems[this.plan.letter] ?? null) : null);
   stretch = $derived(this.planned ? (this.planned.stretches[Math.min(this.leg, this.planned.stretches.length - 1)] ?? null) : null);
@@ -150,6 +156,7 @@ class Plans {
     if (this.all.length < 2) return;
     this.all = this.all.filter((plan) => plan.letter !== letter);
     this.answers = { ...this.answers, [letter]: undefined };
+    this.calm = this.answers;
     if (this.open === letter) this.pick(this.all[0]!.letter);
     this.save();
   }
@@ -179,6 +186,7 @@ class Plans {
     if ('planned' in answer) {
       this.answers = { ...this.answers, [letter]: answer.planned };
       this.problems = { ...this.problems, [letter]: undefined };
+      this.settle(letter);
     } else if (newest) this.problems = { ...this.problems, [letter]: answer };
     if (letter !== this.open) return;
     // From the move of a slider to the picture of it: told to whoever measures.
@@ -186,6 +194,12 @@ class Plans {
       if (performance.getEntriesByName('plan-redraw').length > 500) performance.clearMeasures('plan-redraw');
       performance.measure('plan-redraw', { start: moved_ms, end: performance.now() });
     }));
+  }
+
+  private settle(letter: Letter): void {
+    if (this.calm_timer) clearTimeout(this.calm_timer);
+    if (!this.calm[letter]) this.calm = this.answers;
+    else this.calm_timer = setTimeout(() => (this.calm = this.answers), CALM_MS);
   }
 
   private save(): void {

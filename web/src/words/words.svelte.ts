@@ -16,6 +16,15 @@ function bundleOf(tag: string): FluentBundle {
 
 const english = bundleOf('en');
 
+/** Number formats are dear to make and are used many times in every picture. */
+const made = new Map<string, Intl.NumberFormat>();
+function numbers(tag: string, digits: number): Intl.NumberFormat {
+  const key = `${tag}/${digits}`;
+  const found = made.get(key) ?? new Intl.NumberFormat(tag, { minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false });
+  made.set(key, found);
+  return found;
+}
+
 function first(): string {
   const stored = localStorage.getItem('language');
   const wanted = [stored ?? '', ...navigator.languages.map((one) => (one.startsWith('zh') ? 'zh-Hans' : one.startsWith('tl') ? 'fil' : one.split('-')[0]!))];
@@ -47,7 +56,7 @@ class Words {
 
   /** A number as the reader writes it, thousands parted by a thin space. */
   number(value: number, digits = 0): string {
-    const text = new Intl.NumberFormat(this.tag, { minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false }).format(value);
+    const text = numbers(this.tag, digits).format(value);
     const at = text.search(/[.,]/);
     const whole = at < 0 ? text : text.slice(0, at);
     const parted = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, '\u2009') : whole;

@@ -16,6 +16,13 @@ export function lasting(value_s: number): string {
   return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, '0')}`;
 }
 
+/** Weekday, day and hour of ship time, short: Wed 25 21:00. */
+export function soon(iso: string, offset_min: number): string {
+  const ms = Date.parse(iso);
+  const day = new Intl.DateTimeFormat(words.tag === 'en' ? 'en-GB' : words.tag, { weekday: 'short', day: 'numeric', timeZone: 'UTC' }).format(new Date(ms + offset_min * 60_000));
+  return `${day} ${clock(ms, offset_min)}`;
+}
+
 /** The hour in ship time, with the date where it is another one than that looked from. */
 export function hour(iso: string | null | undefined, offset_min: number, from?: string | null): string {
   const ms = iso ? Date.parse(iso) : NaN;

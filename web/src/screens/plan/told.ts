@@ -18,7 +18,7 @@ export function told(): { now: string; next: string; doubts: Doubt[] } {
 
   function now(): string {
     if (!stretch || stretch.deepest_m == null) return say('told-no-depth');
-    const deepest = say(stretch.deepest_band_m == null ? 'told-deepest-bare' : 'told-deepest', { depth: words.number(stretch.deepest_m), band: words.number(stretch.deepest_band_m ?? 0) });
+    const deepest = say(stretch.deepest_band_m == null ? 'told-deepest-bare' : 'told-deepest', { depth: words.number(stretch.deepest_m), band: words.number(stretch.deepest_band_m ?? 0) }).replace(/ (?=±|\d|m\b)|(?<=±) /g, '\u00a0');
     if (!plan?.wanted.layer_m || stretch.in_layer == null) return `${deepest} ${say('told-no-layer')}`;
     const of = { part: words.number(stretch.in_layer), all: words.number(stretch.hooks ?? 0), which: runs(stretch.in_layer_positions, say('told-to')) };
     return `${say(stretch.in_layer === 0 ? 'told-none-in' : stretch.in_layer === stretch.hooks ? 'told-all-in' : 'told-in', of)} ${deepest}`;
@@ -43,12 +43,14 @@ export function order(): string {
   const line = plans.planned?.order;
   if (!line) return '';
   const pieces: string[] = [];
-  const add = (id: string, value: number | null | undefined, digits: number) => value != null && pieces.push(say(id, { value: words.number(value, digits) }));
+  // A line is broken between the pieces, never within one.
+  const whole = (text: string) => text.replace(/ /g, '\u00a0');
+  const add = (id: string, value: number | null | undefined, digits: number) => value != null && pieces.push(whole(say(id, { value: words.number(value, digits) })));
   add('order-ship', line.ship_kn, 1);
-  if (line.shooter_m_s != null) pieces.push(say('order-shooter', { speed: words.number(line.shooter_m_s, 1), minute: words.number(line.shooter_m_min ?? 0) }));
+  if (line.shooter_m_s != null) pieces.push(whole(say('order-shooter', { speed: words.number(line.shooter_m_s, 1), minute: words.number(line.shooter_m_min ?? 0) })));
   add('order-beat', line.beat_s, 1);
   add('order-hooks', line.hooks_per_basket, 0);
   add('order-float-line', line.float_line_m, Number.isInteger(line.float_line_m ?? 0) ? 0 : 1);
   add('order-branch-line', line.branch_line_m, Number.isInteger(line.branch_line_m ?? 0) ? 0 : 1);
-  return pieces.join(' · ');
+  return pieces.join('\u00a0· ');
 }
