@@ -115,7 +115,6 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
   ctx.font = font(15);
   const bar = barOf(frame.px_per_nmi, width);
   labels.block({ x0: width - 20 - Math.max(60, bar * frame.px_per_nmi), y0: height - 42, x1: width, y1: height });
-  if (picture.current && words.current) labels.block({ x0: width - ctx.measureText(words.current).width - 66, y0: 24, x1: width, y1: 62 });
   later.push(...net(ctx, frame, width, height, colour, fixed));
   for (const zone of picture.zones) {
     ctx.setLineDash([10, 4, 2, 4]);
@@ -239,14 +238,26 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
   }
   for (let leg = 0; leg + 1 < points.length; leg++) {
     const [a, b] = [points[leg]!, points[leg + 1]!];
-    tag(words.legs[leg] ?? '', [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], 15, 700, colour('line'), 9);
+    // Somewhere along its own leg and close to it, else not at all: farther off it would name another one.
+    ctx.font = font(15, 700);
+    const text = words.legs[leg] ?? '';
+    const room = ctx.measureText(text).width;
+    const spots = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8].flatMap((share) => Labels.round(a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]), room, 15, 8).slice(0, 8));
+    const place = labels.place(room, 15, spots);
+    if (place) later.push(() => ((ctx.font = font(15, 700)), write(text, place, colour('line'))));
   }
   for (const track of picture.tracks.filter((one) => !one.open && one.spots.length > 1)) tag(track.letter, at(track.spots.at(-1)!), 15, 700, colour('soft'), 7);
   const last = picture.last.find((piece) => piece.length > 1);
   if (last) tag(words.last, at(last.at(-1)!), 15, 400, colour('soft'), 9);
   for (const buoy of picture.buoys) tag(buoy.name, [at(buoy)[0] + 6, at(buoy)[1] - 10], 15, 700, colour('ink'), 10);
   ruler(ctx, frame, bar, width, height, colour, words.unit, font);
-  if (picture.current && words.current) arrow(ctx, width, picture.current.towards_deg_true, words.current, colour, font, sea);
+  if (picture.current && words.current) {
+    ctx.font = font(15);
+    const room = ctx.measureText(words.current).width + 40;
+    const corners: Point[] = [[width - room - 8, 28], [width - room - 8, height - 80], [10, 28], [10, height - 66], [width - room - 8, height / 2 - 18], [10, height / 2 - 18]];
+    const place = labels.place(room, 34, corners, true);
+    if (place) later.push(() => arrow(ctx, place, picture.current!.towards_deg_true, words.current, colour, font, sea));
+  }
   later.forEach((one) => one());
 }
 
@@ -295,24 +306,28 @@ function ruler(ctx: CanvasRenderingContext2D, frame: Frame, bar: number, width: 
   ctx.textAlign = 'left';
 }
 
-/** The current, as an arrow in the corner: where it runs to. */
-function arrow(ctx: CanvasRenderingContext2D, width: number, towards_deg_true: number, text: string, colour: (token: string) => string, font: (size: number) => string, sea: string): void {
+/** The current, as an arrow with its words: where it runs to. */
+function arrow(ctx: CanvasRenderingContext2D, [x, y]: Point, towards_deg_true: number, text: string, colour: (token: string) => string, font: (size: number) => string, sea: string): void {
   ctx.font = font(15);
-  const room = ctx.measureText(text).width;
-  ctx.fillStyle = sea;
-  ctx.fillRect(width - room - 62, 26, room + 58, 34);
+  ctx.textAlign = 'left';
+  ctx.lineWidth = 4;
+  ctx.strokeStyle = sea;
+  ctx.strokeText(text, x + 38, y + 22);
   ctx.fillStyle = colour('soft');
-  ctx.fillText(text, width - room - 14, 48);
+  ctx.fillText(text, x + 38, y + 22);
   ctx.save();
-  ctx.translate(width - room - 38, 43);
+  ctx.translate(x + 17, y + 17);
   ctx.rotate((towards_deg_true * Math.PI) / 180);
-  ctx.strokeStyle = colour('soft');
-  ctx.lineWidth = 2;
-  ctx.beginPath();
-  for (const [x, y] of [[0, 14], [0, -14]] as const) ctx.lineTo(x, y);
-  ctx.moveTo(-6, -6);
-  ctx.lineTo(0, -14);
-  ctx.lineTo(6, -6);
-  ctx.stroke();
+  for (const [tone, breadth] of [[sea, 6], [colour('soft'), 2]] as const) {
+    ctx.strokeStyle = tone;
+    ctx.lineWidth = breadth;
+    ctx.beginPath();
+    ctx.moveTo(0, 14);
+    ctx.lineTo(0, -14);
+    ctx.moveTo(-6, -6);
+    ctx.lineTo(0, -14);
+    ctx.lineTo(6, -6);
+    ctx.stroke();
+  }
   ctx.restore();
 }

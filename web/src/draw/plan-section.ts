@@ -186,7 +186,7 @@ export function paintPlanSection(
   for (const hook of named(section)) {
     const text = String(hook.position);
     const room = ctx.measureText(text).width;
-    const at = labels.place(room, 15, Labels.round(x(hook.x_m), y(hook.depth_m), room, 15, radius + 5));
+    const at = labels.place(room, 15, Labels.round(x(hook.x_m), y(hook.depth_m), room, 15, radius + 5).slice(0, 8));
     if (at) write(text, at, 15);
   }
   for (const ghost of ghosts) {
