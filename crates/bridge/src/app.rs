@@ -12,13 +12,14 @@ use quantity::UtcInstant;
 use serde_json::{Value, json};
 use tokio::sync::watch;
 
+use crate::beat::{Desk, VoiceMaker};
 use crate::crew::{Crew, CrewError};
 use crate::gate::{self, Names};
 use crate::limits::{Buckets, Limits};
 use crate::pages::{self, Page};
 use crate::ship::Ship;
 use crate::wire::Backup;
-use crate::{devices, drawings, live, posts, rows, views};
+use crate::{beat, devices, drawings, live, posts, rows, views};
 
 /// How a server is set up.
 #[derive(Debug, Clone)]
@@ -35,6 +36,8 @@ pub struct Setup {
     pub pages: Vec<Page>,
     /// Whether an interrupt or a terminate from the system stops the server.
     pub stop_on_signals: bool,
+    /// What sounds the beat on this computer; none: it does not sound.
+    pub voice: Option<VoiceMaker>,
     /// Sizes, counts and times.
     pub limits: Limits,
 }
@@ -50,6 +53,7 @@ impl Setup {
             names: Vec::new(),
             pages: Vec::new(),
             stop_on_signals: false,
+            voice: None,
             limits: Limits::default(),
         }
     }
@@ -59,6 +63,7 @@ impl Setup {
 #[derive(Debug)]
 pub(crate) struct App {
     pub(crate) ship: Arc<Ship>,
+    pub(crate) beat: Desk,
     pub(crate) crew: Crew,
     pub(crate) limits: Limits,
     pub(crate) names: Names,
@@ -88,6 +93,7 @@ impl App {
         let own_addresses = ip.into_iter().chain(named).collect();
         Ok(Self {
             ship,
+            beat: Desk::new(&setup.data, setup.voice),
             crew,
             names: Names::new(port, &setup.names),
             own_addresses,
@@ -107,12 +113,24 @@ impl App {
 
     /// An event of the server itself, such as a device that was paired.
     pub(crate) fn own_event(&self, kind: &str, data: &Value, utc: UtcInstant) -> Vec<u8> {
+        self.own_event_of(kind, data, utc, None, None)
+    }
+
+    /// The same for a set, with an id that is given.
+    pub(crate) fn own_event_of(
+        &self,
+        kind: &str,
+        data: &Value,
+        utc: UtcInstant,
+        set: Option<&str>,
+        id: Option<&str>,
+    ) -> Vec<u8> {
         let device_seq = self.own_seq.fetch_add(1, Ordering::Relaxed);
-        let id = crate::fresh_id();
+        let id = id.map_or_else(crate::fresh_id, ToOwned::to_owned);
         json!({
             "id": id, "device": format!("bridge-{}", self.ship.epoch()), "device_seq": device_seq,
             "kind": kind, "version": 1, "happened_at": utc.to_string(), "happened_basis": "instrument",
-            "boot": null, "monotonic_ms": null, "person": null, "set": null, "haul": null, "data": data,
+            "boot": null, "monotonic_ms": null, "person": null, "set": set, "haul": null, "data": data,
         })
         .to_string()
         .into_bytes()
@@ -168,6 +186,7 @@ pub(crate) fn router(app: &Arc<App>) -> Router {
         .route("/api/sets/{number}/section", get(drawings::section))
         .route("/api/events", get(rows::events).post(posts::events))
         .route("/api/live", get(live::live))
+        .route("/api/beat", get(beat::order::beat).post(beat::order::order))
         .route("/api/export", get(rows::export))
         .route("/api/backups", post(rows::backup))
         .route("/api/devices", get(devices::list))

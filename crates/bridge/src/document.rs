@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use utoipa::OpenApi;
 
 use crate::wire::{Envelope, LiveMessage};
-use crate::{devices, drawings, live, posts, rows, views};
+use crate::{beat, devices, drawings, live, posts, rows, views};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -33,6 +33,8 @@ use crate::{devices, drawings, live, posts, rows, views};
         rows::events,
         posts::events,
         live::live,
+        beat::order::beat,
+        beat::order::order,
         rows::export,
         rows::backup,
         devices::list,

@@ -8,6 +8,7 @@
 
 mod app;
 mod asked;
+mod beat;
 mod book;
 mod crew;
 mod cursor;
@@ -39,6 +40,7 @@ pub fn fresh_id() -> String {
 }
 
 pub use app::Setup;
+pub use beat::{Voice, VoiceError, VoiceMaker};
 pub use cursor::{Cursor, CursorError};
 pub use limits::Limits;
 pub use pages::Page;

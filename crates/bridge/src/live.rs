@@ -32,7 +32,7 @@ const COME_AGAIN_MS: u32 = 1_000;
 
 /// What is kept and what is going on
 ///
-/// Server-sent events named `hello`, `kept`, `ship`, `health`, `devices` and `goodbye`; the component `LiveMessage`
+/// Server-sent events named `hello`, `kept`, `ship`, `beat`, `health`, `devices` and `goodbye`; the component `LiveMessage`
 /// describes each. Only `kept` carries an id, `epoch.sequence`. Without a cursor the stream starts from now.
 #[utoipa::path(get, path = "/api/live", tag = "events",
     params(("after" = Option<String>, Query, description = "the last row known, at a first visit"),
@@ -138,7 +138,11 @@ impl Stream {
         let mut crew = app.crew.watch();
         let mut state = ship.state_now();
         let mut stopped = ship.stopped();
+        let mut beat = app.beat.watch();
         state.mark_changed();
+        if beat.borrow().is_some() {
+            beat.mark_changed();
+        }
         if stopped.borrow().is_some() {
             stopped.mark_changed();
         }
@@ -196,6 +200,12 @@ impl Stream {
                     let now = state.borrow_and_update().clone();
                     if let Some(now) = now {
                         self.message("ship", &ShipNow { state: now }).await?;
+                    }
+                }
+                Ok(()) = beat.changed() => {
+                    let now = beat.borrow_and_update().clone();
+                    if let Some(now) = now {
+                        self.message("beat", &*now).await?;
                     }
                 }
                 () = tokio::time::sleep(app.limits.heartbeat) => self.send(HEARTBEAT.to_owned()).await?,

@@ -39,6 +39,12 @@ pub enum ProblemCode {
     NotFound,
     /// This address takes no such method.
     MethodNotAllowed,
+    /// The device's role does not allow this.
+    NotInThisRole,
+    /// As things stand this cannot be done; the text says what to do first.
+    NotNow,
+    /// The id was used before for something else.
+    IdUsed,
     /// The journal has stopped: nothing can be kept.
     JournalStopped,
     /// The journal's file cannot be read.
@@ -76,6 +82,10 @@ impl Problem {
 
     pub(crate) fn not_found(text: impl Into<String>) -> Self {
         Self::new(StatusCode::NOT_FOUND, ProblemCode::NotFound, text)
+    }
+
+    pub(crate) fn not_now(text: impl Into<String>) -> Self {
+        Self::new(StatusCode::CONFLICT, ProblemCode::NotNow, text)
     }
 
     pub(crate) fn too_many(text: impl Into<String>, wait_s: f64) -> Self {

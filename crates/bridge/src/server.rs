@@ -21,6 +21,7 @@ use tokio::sync::oneshot;
 use tokio::time::{Instant, Sleep};
 
 use crate::app::{App, Setup, blocking, router};
+use crate::beat::keeper::Keeper;
 use crate::crew::CrewError;
 use crate::gate::Ends;
 use crate::limits::Limits;
@@ -66,6 +67,7 @@ pub struct Server {
     for_others: Vec<String>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<std::thread::JoinHandle<()>>,
+    keeper: Option<Keeper>,
 }
 
 impl Server {
@@ -80,6 +82,7 @@ impl Server {
         let address = listener.local_addr().map_err(taken)?;
         let app = Arc::new(App::new(ship, setup, address)?);
         let for_others = app.own_addresses.clone();
+        let keeper = Keeper::start(&app).map_err(|source| ServeError::Start { source })?;
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
             // Each thread keeps what memory it once needed; posts wait for one flush together, so that few are enough.
@@ -100,7 +103,7 @@ impl Server {
                 runtime.shutdown_timeout(app.limits.stop_time);
             })
             .map_err(|source| ServeError::Start { source })?;
-        Ok(Self { address, for_others, stop: Some(stop), thread: Some(thread) })
+        Ok(Self { address, for_others, stop: Some(stop), thread: Some(thread), keeper: Some(keeper) })
     }
 
     /// Where it listens.
@@ -129,6 +132,7 @@ impl Server {
 
     fn finish(&mut self) {
         self.stop = None;
+        self.keeper = None;
         if let Some(thread) = self.thread.take() {
             let _ = thread.join();
         }

@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::thread::JoinHandle;
@@ -72,6 +73,8 @@ struct Log {
     /// When the ship last received an event that the instruments did not make.
     touched: Mutex<Option<UtcInstant>>,
     rows: broadcast::Sender<Arc<Row>>,
+    /// How many rows have come that may change the beat.
+    beat_changes: AtomicU64,
     /// Ship sequence of the last row told.
     head: watch::Sender<i64>,
     /// Why the journal takes nothing more, once that is so.
@@ -123,6 +126,7 @@ impl Ship {
             events: RwLock::default(),
             touched: Mutex::default(),
             rows: broadcast::Sender::new(live_behind),
+            beat_changes: AtomicU64::new(0),
             head: watch::Sender::new(0),
             stopped: watch::Sender::new(None),
         });
@@ -272,6 +276,27 @@ impl Ship {
         self.folded().is_ok_and(|folded| folded.book.voyages.iter().flat_map(|voyage| &voyage.sets).any(is_worked))
     }
 
+    /// How many rows have come that may change the beat, and whether anybody has touched the voyage lately: a line that
+    /// nobody touches is not being set any more.
+    pub(crate) fn beat_changes(&self) -> (u64, bool) {
+        let touched = *self.log.touched.lock().unwrap_or_else(PoisonError::into_inner);
+        let now = self.clock.now().0;
+        let lately = touched.is_some_and(|touched| now < touched.plus_seconds(UNTOUCHED_S));
+        (self.log.beat_changes.load(Ordering::Relaxed), lately)
+    }
+
+    /// The row that holds an event, and the event as it came; none where the ship has none of that id.
+    pub(crate) fn event_of(&self, id: &str) -> Result<Option<(i64, Value)>, JournalError> {
+        self.catch_up()?;
+        let events = self.log.events.read().unwrap_or_else(PoisonError::into_inner);
+        let found = events.iter().rfind(|logged| logged.event.envelope.id == id).map(|logged| logged.ship_seq);
+        drop(events);
+        let Some(ship_seq) = found else { return Ok(None) };
+        let row = self.with_reader(|reader| reader.rows_after(ship_seq - 1).next().transpose())?;
+        let event = row.and_then(|row| serde_json::from_slice(&row.body).ok());
+        Ok(event.map(|event| (ship_seq, event)))
+    }
+
     /// The highest number of a device up to which all of its rows lie within the first `rows` rows.
     pub(crate) fn within(&self, device: &str, rows: i64) -> Option<u64> {
         let events = self.log.events.read().unwrap_or_else(PoisonError::into_inner);
@@ -293,6 +318,37 @@ impl Ship {
 fn is_worked(set: &SetRecord) -> bool {
     let hauling = set.parts.last().is_some_and(|part| part.ended_at.is_none());
     set.open && (hauling || (set.parts.is_empty() && set.ended_at.is_none()))
+}
+
+/// Kinds that may change what is due, or what is told beside it.
+fn concerns_the_beat(kind: Kind) -> bool {
+    use Kind::*;
+    matches!(
+        kind,
+        VoyageOpened
+            | VoyageClosed
+            | ClockOffset
+            | GearDescribed
+            | TagsListed
+            | BinDescribed
+            | SetPlanned
+            | SettingStarted
+            | SettingEnded
+            | BasketCounted
+            | Beat
+            | StopStarted
+            | StopEnded
+            | BeatSilent
+            | GearChanged
+            | FloatClipped
+            | RadioBuoyLaunched
+            | BinStarted
+            | BinEnded
+            | HaulStarted
+            | HaulEnded
+            | Amended
+            | Voided
+    )
 }
 
 impl Drop for Ship {
@@ -327,6 +383,9 @@ impl Log {
             }
             // An event of a later program is told to the screens and stays out of the book.
             if let Ok(event) = voyage::read_event(&row.body) {
+                if concerns_the_beat(event.envelope.kind) {
+                    self.beat_changes.fetch_add(1, Ordering::Relaxed);
+                }
                 if event.envelope.kind != Kind::ShipState {
                     *self.touched.lock().unwrap_or_else(PoisonError::into_inner) = Some(row.received_at);
                 }

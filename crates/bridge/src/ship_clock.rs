@@ -77,6 +77,13 @@ impl ShipClock {
         }
     }
 
+    /// Whether the ship's time runs as time does: not where a voyage is played slower or faster than it was.
+    #[must_use]
+    pub fn runs_true(&self) -> bool {
+        let anchor = *self.anchor.read().unwrap_or_else(PoisonError::into_inner);
+        anchor.is_none_or(|anchor| (anchor.rate - 1.0).abs() < 1e-9)
+    }
+
     /// The satellites say that it was `utc` at `heard`.
     pub fn satellites_say(&self, utc: UtcInstant, heard: Instant) {
         self.set(Anchor { utc, at: heard, rate: 1.0, basis: TimeBasis::Satellite });
@@ -93,7 +100,7 @@ impl ShipClock {
 }
 
 /// The computer's clock.
-fn computer_utc() -> UtcInstant {
+pub(crate) fn computer_utc() -> UtcInstant {
     let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default();
     UtcInstant::from_micros_clamped(i64::try_from(since.as_micros()).unwrap_or(i64::MAX))
 }

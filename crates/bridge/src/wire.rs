@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
 
+use crate::beat::view::BeatView;
 use crate::role::Role;
 use crate::ship_clock::TimeBasis;
 
@@ -339,6 +340,8 @@ pub(crate) enum LiveMessage {
     Kept(KeptRow),
     /// The instruments.
     Ship(ShipNow),
+    /// The beat of the line that is being laid: at every clip, and whenever something about it changes.
+    Beat(BeatView),
     /// The journal has stopped, or other news of the program.
     Health(Health),
     /// The list of devices or the open code has changed; ask for it again.

@@ -8,6 +8,7 @@ mod gear_input;
 mod playing;
 mod plumbing;
 mod settle_times;
+mod sounding;
 
 use std::process::ExitCode;
 

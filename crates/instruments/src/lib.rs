@@ -9,6 +9,7 @@ pub mod clock;
 pub mod decode;
 pub mod doubt;
 pub mod frame;
+pub mod horn;
 pub mod preference;
 pub mod raw_files;
 pub mod replay;

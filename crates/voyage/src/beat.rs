@@ -199,6 +199,12 @@ impl Laying {
         self.beats.hooks_in(basket)
     }
 
+    /// Whether the float that begins a basket has a beat of its own.
+    #[must_use]
+    pub fn float_takes_a_beat(&self, basket: i64) -> bool {
+        self.beats.float_takes_a_beat(basket)
+    }
+
     /// The stop that lasts.
     #[must_use]
     pub fn stopped(&self) -> Option<&Stop> {
@@ -239,5 +245,33 @@ impl Laying {
             }
         }
         Some(place)
+    }
+
+    /// Places about a basket at which a radio buoy hangs or by the plan will hang: those that are out, and two to come.
+    #[must_use]
+    pub fn radio_buoys_about(&self, basket: i64) -> Vec<i64> {
+        let mut places = self.buoy_places.clone();
+        let mut from = basket;
+        for _ in 0..2 {
+            let Some(place) = self.radio_buoy_from(from) else { break };
+            places.insert(place);
+            from = place + 1;
+        }
+        places.into_iter().collect()
+    }
+
+    /// The place whose beat time is nearest to a moment: in the later half of a basket a man takes up the next float.
+    #[must_use]
+    pub fn nearest_place(&self, t: UtcInstant) -> i64 {
+        self.due_at(t)
+            .map_or(1, |due| if 2 * due.last.position > due.hooks { due.next_float() } else { due.last.basket })
+    }
+}
+
+impl Due {
+    /// The place of the next float.
+    #[must_use]
+    pub const fn next_float(&self) -> i64 {
+        self.last.basket + 1
     }
 }

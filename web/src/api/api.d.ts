@@ -24,6 +24,32 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/beat": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The beat of the line that is being laid
+         * @description What was clipped last and what comes next, stops and silences that nobody has answered for, and whether the ship's
+         *     own computer sounds it. The live stream tells the same as `beat`.
+         */
+        get: operations["beat"];
+        put?: never;
+        /**
+         * Start the beat, count it in, make it slower or faster
+         * @description The ship keeps an event `beat` of its own with a whole anchor; the order's id is its id. The same order again is
+         *     answered the same and changes nothing. A device without a link keeps such an event itself and posts it later.
+         */
+        post: operations["order"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/clock": {
         parameters: {
             query?: never;
@@ -171,7 +197,7 @@ export interface paths {
         };
         /**
          * What is kept and what is going on
-         * @description Server-sent events named `hello`, `kept`, `ship`, `health`, `devices` and `goodbye`; the component `LiveMessage`
+         * @description Server-sent events named `hello`, `kept`, `ship`, `beat`, `health`, `devices` and `goodbye`; the component `LiveMessage`
          *     describes each. Only `kept` carries an id, `epoch.sequence`. Without a cursor the stream starts from now.
          */
         get: operations["live"];
@@ -458,6 +484,38 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /** @description An anchor: from here beats are counted. */
+        AnchorView: {
+            /** @description When it was or will be clipped, ship's UTC. */
+            at_utc: components["schemas"]["UtcInstant"];
+            /**
+             * Format: int64
+             * @description The basket.
+             */
+            basket: number;
+            /**
+             * Format: double
+             * @description From clip to clip, s.
+             */
+            beat_s: number;
+            /**
+             * Format: int64
+             * @description Ticks that are counted in before it.
+             */
+            count_in: number;
+            /** @description Whether the float has a beat of its own. */
+            float_takes_a_beat: boolean;
+            /**
+             * Format: int64
+             * @description Hooks in its basket.
+             */
+            hooks_per_basket: number;
+            /**
+             * Format: int64
+             * @description 1 … n; 0 is the float that begins the basket.
+             */
+            position: number;
+        };
         /**
          * @description What a piece of the line is doing.
          * @enum {string}
@@ -548,6 +606,86 @@ export interface components {
          * @enum {string}
          */
         BasketState: "being_set" | "to_come" | "set";
+        /** @description An order to the beat. The same `id` again gives the same answer and changes nothing. */
+        BeatOrder: {
+            /**
+             * Format: int64
+             * @description For `start`: the basket that its float begins.
+             */
+            basket?: number | null;
+            /**
+             * Format: double
+             * @description From clip to clip, s: for `set`, and for `start` where no beat ran before.
+             */
+            beat_s?: number | null;
+            /**
+             * Format: double
+             * @description How much slower or faster, s; a tenth where it is not said.
+             */
+            by_s?: number | null;
+            /**
+             * Format: int64
+             * @description Ticks before `start` or `count_in`, 0 to 8; three where it is not said. Ticks are a second apart, or a beat where
+             *     that is quicker.
+             */
+            count_in?: number | null;
+            /** @description What to do. */
+            do: components["schemas"]["Doing"];
+            /** @description For `start`: whether the float has a beat of its own. */
+            float_takes_a_beat?: boolean | null;
+            /**
+             * Format: int64
+             * @description For `start`: hooks in a basket from here on.
+             */
+            hooks_per_basket?: number | null;
+            /** @description A UUID made by whoever orders. */
+            id: string;
+        };
+        /** @description What an order led to: an event `beat` of the ship itself, kept and flushed. */
+        BeatOrdered: {
+            /** @description The anchor that it set. */
+            anchor: components["schemas"]["AnchorView"];
+            /** @description The order's id, which is the event's id too. */
+            id: string;
+            /**
+             * Format: int64
+             * @description The row that holds it.
+             */
+            ship_seq: number;
+        };
+        /** @description The beat of the line that is being laid. */
+        BeatView: {
+            anchor?: components["schemas"]["AnchorView"] | null;
+            /** @description Bins of branch lines. */
+            bins: components["schemas"]["BinsView"];
+            counting_in?: components["schemas"]["AnchorView"] | null;
+            due?: components["schemas"]["DueView"] | null;
+            /** @description Ship's UTC of this answer. */
+            now_utc: components["schemas"]["UtcInstant"];
+            /** @description Places at which a radio buoy hangs or by the plan will hang, from the last one out to the one after the next. */
+            radio_buoys: number[];
+            /** @description The set that is being laid: the id of its `setting_started`; null while none is. */
+            set?: string | null;
+            /** @description Times without tones of which nobody has said how many hooks were clipped. */
+            silences: components["schemas"]["SilenceView"][];
+            /** @description Whether the ship's own computer sounds the beat. */
+            sounding: components["schemas"]["SoundingView"];
+            stopped?: components["schemas"]["StopView"] | null;
+            /** @description Stops of which nobody has said whether line ran out. */
+            stops_unanswered: components["schemas"]["StopView"][];
+        };
+        /** @description Bins of branch lines. */
+        BinsView: {
+            /**
+             * Format: int64
+             * @description The place at which it is empty by its bundles.
+             */
+            empty_at_place?: number | null;
+            /** @description The bins that follow, three at most. */
+            next: string[];
+            /** @description The bin in use. */
+            now?: string | null;
+        };
         /** @description Hooks and fish at one distance from the nearer float. */
         ByPosition: {
             /** @description Fish caught there, kept or not. */
@@ -656,6 +794,11 @@ export interface components {
              */
             changes: number;
         };
+        /**
+         * @description What to do with the beat.
+         * @enum {string}
+         */
+        Doing: "start" | "count_in" | "slower" | "faster" | "set";
         /** @description A fish. */
         Dot: {
             /**
@@ -681,6 +824,71 @@ export interface components {
             kind: string;
             /** @description The sentence for people. */
             text: string;
+        };
+        /** @description Where the beat is. */
+        DueView: {
+            /**
+             * Format: int64
+             * @description The basket that is being laid.
+             */
+            basket: number;
+            /**
+             * Format: int64
+             * @description Floats until the bin in use is empty; null where that is not known.
+             */
+            baskets_to_next_bin?: number | null;
+            /**
+             * Format: int64
+             * @description Floats until the next radio buoy, that one counted; null where no plan says how often.
+             */
+            baskets_to_radio_buoy?: number | null;
+            /** @description When, ship's UTC. */
+            clipped_utc: components["schemas"]["UtcInstant"];
+            /**
+             * Format: int64
+             * @description Hooks in this basket.
+             */
+            hooks_in_basket: number;
+            /**
+             * Format: int64
+             * @description Hooks until the next float.
+             */
+            hooks_to_float: number;
+            /**
+             * Format: double
+             * @description Beat time from the last to the next, s.
+             */
+            interval_s: number;
+            /** @description What comes next. */
+            next: components["schemas"]["Thing"];
+            /**
+             * Format: int64
+             * @description Its basket; for a float its place.
+             */
+            next_basket: number;
+            /**
+             * Format: double
+             * @description Beat time until then, s; it stands in a stop.
+             */
+            next_in_s: number;
+            /**
+             * Format: int64
+             * @description The place of the next float.
+             */
+            next_place: number;
+            /**
+             * Format: int64
+             * @description Its position; 0 for a float.
+             */
+            next_position: number;
+            /** @description What is, or should be, painted on it; null where that is not known. */
+            next_tag?: string | null;
+            next_utc?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: int64
+             * @description The hook clipped last; 0 when it was the float that begins the basket.
+             */
+            position: number;
         };
         /** @description One event as its device made it. The ship keeps its bytes as they come; further fields are kept too. */
         Envelope: {
@@ -1017,6 +1225,11 @@ export interface components {
             /** @enum {string} */
             event: "ship";
         } | {
+            /** @description The beat of the line that is being laid: at every clip, and whenever something about it changes. */
+            data: components["schemas"]["BeatView"];
+            /** @enum {string} */
+            event: "beat";
+        } | {
             /** @description The journal has stopped, or other news of the program. */
             data: components["schemas"]["Health"];
             /** @enum {string} */
@@ -1164,7 +1377,7 @@ export interface components {
          * @description What went wrong, for programs; a screen words it in its user's language.
          * @enum {string}
          */
-        ProblemCode: "host_not_known" | "origin_not_known" | "cross_site" | "not_paired" | "only_at_the_ships_computer" | "pin_needed" | "pin_wrong" | "code_not_valid" | "too_many" | "too_large" | "too_slow" | "not_json" | "not_understood" | "not_found" | "method_not_allowed" | "journal_stopped" | "journal_unreadable" | "not_written";
+        ProblemCode: "host_not_known" | "origin_not_known" | "cross_site" | "not_paired" | "only_at_the_ships_computer" | "pin_needed" | "pin_wrong" | "code_not_valid" | "too_many" | "too_large" | "too_slow" | "not_json" | "not_understood" | "not_found" | "method_not_allowed" | "not_in_this_role" | "not_now" | "id_used" | "journal_stopped" | "journal_unreadable" | "not_written";
         /** @description Temperature at a depth. */
         ProfileLevel: {
             /**
@@ -1518,6 +1731,51 @@ export interface components {
             /** @description Ship's UTC while answering. */
             utc: components["schemas"]["UtcInstant"];
         };
+        /** @description A time without tones: "Silent for 42 s. Were 6 hooks clipped?" */
+        SilenceView: {
+            /** @description The last tone before it, ship's UTC. */
+            from_utc: components["schemas"]["UtcInstant"];
+            /**
+             * Format: int64
+             * @description Hooks that were due meanwhile.
+             */
+            hooks_due: number;
+            /** @description Id of its event; an answer amends it with `hooks_clipped`, its data whole. */
+            id: string;
+            /**
+             * Format: double
+             * @description How long it was, s.
+             */
+            silent_s: number;
+            /** @description When tones came again. */
+            to_utc: components["schemas"]["UtcInstant"];
+        };
+        /** @description Whether the ship's own computer sounds the beat. */
+        SoundingView: {
+            last_tone_utc?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: double
+             * @description The latest that a tone began, s.
+             */
+            latest_s: number;
+            /**
+             * Format: int64
+             * @description Tones that were passed over because they would have come too late.
+             */
+            passed_over: number;
+            since_utc?: components["schemas"]["UtcInstant"] | null;
+            /** @description True while tones should sound and do not: hooks may go out unclipped. */
+            stalled: boolean;
+            /**
+             * Format: int64
+             * @description Tones since the start.
+             */
+            tones: number;
+            /** @description Why, where that is known. */
+            trouble?: string | null;
+            /** @description True where it was asked to. */
+            wanted: boolean;
+        };
         /** @description A stretch of time with the ship's place at both ends. */
         Span: {
             end?: components["schemas"]["Position"] | null;
@@ -1530,6 +1788,16 @@ export interface components {
          * @enum {string}
          */
         Stage: "setting" | "soaking" | "hauling" | "haul_broken_off" | "closed";
+        /** @description A stop of setting. */
+        StopView: {
+            /** @description Since when, ship's UTC. */
+            from_utc: components["schemas"]["UtcInstant"];
+            /** @description Id of its event; an answer amends it. */
+            id: string;
+            /** @description Whether line ran out; null while nobody has said it. */
+            line_running?: boolean | null;
+            to_utc?: components["schemas"]["UtcInstant"] | null;
+        };
         /** @description A piece of one basket. */
         StripArc: {
             /**
@@ -1561,6 +1829,11 @@ export interface components {
             /** @description True when it is not out yet. */
             to_come: boolean;
         };
+        /**
+         * @description What a thing to clip is.
+         * @enum {string}
+         */
+        Thing: "hook" | "float" | "radio_buoy";
         /**
          * @description What the ship's time rests on.
          * @enum {string}
@@ -1649,6 +1922,77 @@ export interface operations {
                 };
             };
             /** @description only at the ship's own computer, and with a folder for backups */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    beat: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description the beat; `set` is null while no line is laid */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["BeatView"];
+                };
+            };
+            /** @description not paired */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    order: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["BeatOrder"];
+            };
+        };
+        responses: {
+            /** @description the anchor that was set */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["BeatOrdered"];
+                };
+            };
+            /** @description the journal has stopped; nothing was changed */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description nothing was changed */
             "4XX": {
                 headers: {
                     [name: string]: unknown;

@@ -49,12 +49,24 @@ impl TestShip {
         Self::of(folder, ship, limits)
     }
 
+    /// A ship whose computer sounds the beat.
+    pub fn with_a_horn(voice: bridge::VoiceMaker) -> Self {
+        let (folder, limits) = (tempfile::tempdir().unwrap(), Limits::default());
+        let ship = Ship::open(&folder.path().join("voyage.journal"), limits.live_behind).unwrap();
+        Self::sounding(folder, ship, limits, Some(voice))
+    }
+
     fn of(folder: TempDir, ship: Ship, limits: Limits) -> Self {
+        Self::sounding(folder, ship, limits, None)
+    }
+
+    fn sounding(folder: TempDir, ship: Ship, limits: Limits, voice: Option<bridge::VoiceMaker>) -> Self {
         let ship = Arc::new(ship);
         let mut setup = Setup::new(folder.path());
         setup.backups = Some(folder.path().join("backups"));
         setup.names = vec![ELSEWHERE.to_owned()];
         setup.limits = limits;
+        setup.voice = voice;
         let server = Server::start(Arc::clone(&ship), setup, "127.0.0.1:0".parse().unwrap()).unwrap();
         let address = server.address();
         Self { folder, ship, server: Some(server), address }

@@ -11,6 +11,7 @@ use instruments::sources::Source;
 use crate::feed::{Feed, parse_source};
 use crate::playing;
 use crate::plumbing::{Failure, write_line};
+use crate::sounding;
 
 /// The journal within the data folder.
 const JOURNAL: &str = "voyage.journal";
@@ -28,8 +29,8 @@ const BACKUP_EVERY: Duration = Duration::from_secs(6 * 3_600);
   this computer by a code. An interrupt (Ctrl-C) stops the server; what is in hand is finished first.")]
 pub struct Args {
     /// Folder of the journal and the list of paired devices; made if it is not there
-    #[arg(long, value_name = "DIR")]
-    data: PathBuf,
+    #[arg(long, value_name = "DIR", required_unless_present = "sound_test")]
+    data: Option<PathBuf>,
     /// Address to listen on; port 0 takes a free one
     #[arg(long, visible_alias = "listen", value_name = "ADDR:PORT", default_value = "127.0.0.1:8180")]
     bind: SocketAddr,
@@ -48,6 +49,12 @@ pub struct Args {
     /// Play the demo voyage into the data folder: the first set at once, the second up to the end of its soak
     #[arg(long)]
     demo: bool,
+    /// Sound the beat on this computer's own loudspeaker
+    #[arg(long)]
+    sound: bool,
+    /// Sound each tone of the beat once, with its name, and stop
+    #[arg(long, conflicts_with_all = ["demo", "sound"])]
+    sound_test: bool,
     /// How many times faster than it happened the demo's second set is played
     #[arg(long, value_name = "N", requires = "demo", default_value_t = 60.0)]
     speed: f64,
@@ -55,6 +62,9 @@ pub struct Args {
 
 /// Runs the command; it ends when it is told to.
 pub fn run(args: &Args) -> Result<(), Failure> {
+    if args.sound_test {
+        return sounding::test();
+    }
     if !(args.speed.is_finite() && args.speed > 0.0) {
         return Err(Failure::BadInput(format!("--speed {} is not a number above 0; nothing was started.", args.speed)));
     }
@@ -64,13 +74,15 @@ pub fn run(args: &Args) -> Result<(), Failure> {
             return Err(Failure::BadInput(format!("--host \"{host}\" is not a host name; nothing was started.")));
         }
     }
+    let voice = args.sound.then(sounding::voice).transpose()?;
     keep_memory_in_one_arena();
     let pages = args.screens.as_deref().map(screens).transpose()?.unwrap_or_default();
-    std::fs::create_dir_all(&args.data).map_err(|error| {
-        Failure::Failed(format!("the folder {} cannot be made ({error}); nothing was started.", args.data.display()))
+    let data = args.data.clone().unwrap_or_default();
+    std::fs::create_dir_all(&data).map_err(|error| {
+        Failure::Failed(format!("the folder {} cannot be made ({error}); nothing was started.", data.display()))
     })?;
     let limits = Limits::default();
-    let ship = Arc::new(Ship::open(&args.data.join(JOURNAL), limits.live_behind).map_err(Failure::failed)?);
+    let ship = Arc::new(Ship::open(&data.join(JOURNAL), limits.live_behind).map_err(Failure::failed)?);
     let demo = if args.demo { Some(playing::begin(&ship)?) } else { None };
     let setup = Setup {
         backups: args.backups.clone(),
@@ -78,8 +90,9 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         names: args.hosts.clone(),
         pages,
         stop_on_signals: true,
+        voice,
         limits,
-        ..Setup::new(&args.data)
+        ..Setup::new(&data)
     };
     let server = Server::start(Arc::clone(&ship), setup, args.bind).map_err(Failure::failed)?;
     let address = server.address();
@@ -89,7 +102,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     for other in server.for_others() {
         write_line(&format!("and devices that are paired at {other}"))?;
     }
-    let feed = Feed::start(&ship, sources, &args.data);
+    let feed = Feed::start(&ship, sources, &data);
     let player = demo.map(|demo| demo.play_on(&ship, args.speed));
     server.wait();
     drop(feed);
