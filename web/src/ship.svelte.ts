@@ -50,6 +50,8 @@ class Ship {
 
   readonly time = new ShipTime();
   readonly log = new SetLog();
+  /** Who else hears every event that is taken in, each once. */
+  readonly ears: ((event: Event) => void)[] = [];
   outbox = $state.raw<Outbox | null>(null);
   private sender: Sender | null = null;
   private seen_basket = 0;
@@ -201,6 +203,7 @@ class Ship {
 
   private takeIn(event: Event): void {
     if (event.kind === 'ship_state') this.state_now = event.data;
+    for (const ear of this.ears) ear(event);
     if (this.log.take(event)) {
       const own_start = event.kind === 'setting_started' && event.device === this.outbox?.device;
       const going_on = this.head?.stage === 'setting' && !this.log.ended();
@@ -268,7 +271,8 @@ class Ship {
     this.voyage = voyage;
     await this.views();
     const [epoch, last] = [voyage.cursor.slice(0, voyage.cursor.lastIndexOf('.')), Number(voyage.cursor.slice(voyage.cursor.lastIndexOf('.') + 1))];
-    const wanted = this.head?.stage === 'setting' ? this.head.id : null;
+    // As far back as the line being set, or the haul that is under way, was begun.
+    const wanted = this.head?.stage === 'setting' ? this.head.id : this.head?.open ? (this.set?.report.hauling.parts[0]?.haul ?? null) : null;
     let found = wanted === null;
     const pages: Row[][] = [];
     for (let upto = last; upto > 0 && (!found || pages.length === 0); upto -= PAGE) {

@@ -32,6 +32,12 @@ export class ShipTime {
     return this.reading.utc_ms + (this.counter_ms() - this.reading.counter_ms) * this.rate;
   }
 
+  /** Ship's UTC at a reading of this page's counter. */
+  utcAtMs(counter_ms: number): number {
+    if (!this.reading) return this.now_ms() - (this.counter_ms() - counter_ms);
+    return this.reading.utc_ms + (counter_ms - this.reading.counter_ms) * this.rate;
+  }
+
   get basis(): Basis | null {
     return this.reading?.basis ?? null;
   }

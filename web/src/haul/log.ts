@@ -61,7 +61,7 @@ const AT_RAIL = new Set([
   'float_hauled', 'float_missing', 'hooks_counted', 'radio_buoy_recovered', 'branch_line_lost', 'landed', 'lost_at_rail', 'bitten', 'released',
   'hauler_stopped', 'hauler_started', 'tangle',
 ]);
-const SHOWN = new Set(['float_hauled', 'radio_buoy_recovered', 'float_missing', 'branch_line_lost', 'landed', 'lost_at_rail', 'bitten', 'released', 'tangle', 'gear_lost', 'gear_recovered']);
+const SHOWN = new Set(['haul_started', 'haul_ended', 'float_hauled', 'radio_buoy_recovered', 'float_missing', 'branch_line_lost', 'landed', 'lost_at_rail', 'bitten', 'released', 'tangle', 'gear_lost', 'gear_recovered']);
 const HELD = new Set([
   ...AT_RAIL, 'haul_started', 'haul_ended', 'gear_lost', 'gear_recovered', 'fish_measured', 'fish_step', 'stowed', 'voided', 'amended', 'clock_offset', 'danger_called', 'danger_over',
 ]);
@@ -196,6 +196,11 @@ export class HaulLog {
     const last = this.lastPlace();
     const [from, to] = this.first_of.get(last) ?? [0, 0];
     return to > from ? last + 1 : null;
+  }
+
+  /** Both ends of the line, by place: a bare end counts as one beyond the last float. */
+  ends(): { first: number; last: number } {
+    return { first: 1, last: this.bareEnd() ?? this.lastPlace() };
   }
 
   private placeOfBuoy(buoy: string | null): number | null {
@@ -380,7 +385,7 @@ export class HaulLog {
     if (!part) return null;
     const missing = this.missing();
     const hauled = this.hauled();
-    const [last, bare] = [this.lastPlace(), this.bareEnd()];
+    const last = this.lastPlace();
     let next = this.next(part, missing);
     // A part that goes on where another left off begins at a float that is aboard already.
     if (next !== null && part.links.length === 0 && hauled.has(next)) {
