@@ -3,6 +3,8 @@ import { mount } from 'svelte';
 import App from './App.svelte';
 import './look/base.css';
 import { ship } from './ship.svelte.ts';
+import { words } from './words/words.svelte.ts';
 
 mount(App, { target: document.getElementById('app')! });
+void words.fetch();
 void ship.start();

@@ -1,9 +1,13 @@
 // The small projection of the haul, held to cases that the ship's own fold is held to as well.
+import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import vectors from '../../vectors/haul.json' with { type: 'json' };
 import type { Event } from '../set/log.ts';
+import cards from './cards.json' with { type: 'json' };
+import { figures } from './figures.ts';
 import { HaulLog, type Line } from './log.ts';
 import { countAt, endAt } from './pace.ts';
+import species from './species.json' with { type: 'json' };
 
 const T0 = Date.UTC(2026, 2, 4);
 interface CaseLine { places: number; hooks: number; hooks_after?: number; tags?: string[]; buoys?: Record<string, string>; missed?: [number, number][] }
@@ -137,5 +141,34 @@ describe('the haul', () => {
     expect(log.danger()).toMatchObject({ what: 'shark' });
     log.take({ id: 'o', device: 'x', device_seq: 1, kind: 'danger_over', happened_at: new Date(T0 + 1_100_000).toISOString(), set: null, data: { target: 'e0' } });
     expect(log.danger()).toBeNull();
+  });
+});
+
+describe('what comes up, as data', () => {
+  const languages = ['en', 'es', 'fil', 'id', 'ja', 'vi', 'zh-Hans'];
+  const english = readFileSync(new URL('../../locales/en.ftl', import.meta.url), 'utf8');
+  const said = (id: string) => new RegExp(`^${id} = `, 'm').test(english);
+
+  it('verif_ every code is three letters and has a name; what has a key of its own has one in every language', () => {
+    const names = species.names as Record<string, Record<string, string>>;
+    for (const [kind, { any, codes }] of Object.entries(species.kinds)) {
+      for (const code of [any, ...codes]) {
+        expect(code).toMatch(/^[A-Z]{3}$/);
+        expect(names[code]?.['en'], code).toBeTruthy();
+      }
+      expect(Object.keys(names[any]!).sort(), kind).toEqual(languages);
+    }
+    for (const code of species.usual) expect(Object.keys(names[code]!).sort(), code).toEqual(languages);
+    for (const figure of Object.values(species.figures)) expect(figures[figure], figure).toBeDefined();
+  });
+
+  it('verif_ every step and caution has words and a source, and steps are five', () => {
+    for (const [animal, steps] of Object.entries(cards.steps)) {
+      expect(steps.length, animal).toBe(5);
+      for (const step of steps) expect(said(step.say) && step.source.length > 10 && step.handling.length > 3, step.say).toBe(true);
+      expect(Object.keys(species.card)).toContain(animal);
+    }
+    for (const one of [...cards.conditions, ...cards.hooked, ...cards.left]) expect(said(one.say), one.say).toBe(true);
+    for (const card of cards.cautions) for (const id of [card.title, ...card.lines]) expect(said(id), id).toBe(true);
   });
 });

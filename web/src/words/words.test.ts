@@ -24,6 +24,9 @@ function sources(from: URL): string {
 describe('words', () => {
   it('verif_ the seven languages are there', () => {
     expect(tags.sort()).toEqual(['en', 'es', 'fil', 'id', 'ja', 'vi', 'zh-Hans']);
+    // The names by which they are chosen are those that the files bear.
+    const listed = readFileSync(new URL('words.svelte.ts', import.meta.url), 'utf8');
+    for (const tag of tags) expect(listed).toContain(`{ tag: '${tag}', name: '${/^language-name = (.+)$/m.exec(read(tag).text)![1]}' }`);
   });
 
   for (const tag of tags) {
