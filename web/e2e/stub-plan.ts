@@ -133,9 +133,11 @@ function isotherms(levels: { depth_m: number; temperature_c: number }[]): { temp
 function strip(section: ReturnType<typeof basket>, baskets: number, start_ms: number | null, setting_s: number | null): Planned['strip'] {
   const hours: { at: number; at_utc: string }[] = [];
   if (start_ms !== null && setting_s) for (let ms = Math.ceil(start_ms / 3_600_000) * 3_600_000; ms < start_ms + setting_s * 1000; ms += 3_600_000) hours.push({ at: (ms - start_ms) / setting_s / 1000, at_utc: new Date(ms).toISOString() });
+  const deepest_m = Math.max(...section.hooks.map((hook) => hook.depth_m));
   return {
-    deepest_m: Math.max(...section.hooks.map((hook) => hook.depth_m)), hours,
-    arcs: Array.from({ length: baskets }, (_, at) => ({ basket: at + 1, depth_known: true, points: section.main_line.filter((_, one) => one % 6 === 0).map(([x, depth]): [number, number] => [(at + x / section.span_m) / baskets, depth]) })),
+    deepest_m, draw_to_m: deepest_m * 1.05, hours, baskets_set: 0, baskets_to_come: baskets, rests_on: 'planned_hooks', line_ends_at: 1, haul: null,
+    hauled_bars: [], missing_floats: [], crosses: [], questions: [], dots: [], floats: [],
+    arcs: Array.from({ length: baskets }, (_, at) => ({ basket: at + 1, state: 'to_come' as const, depth_known: true, points: section.main_line.filter((_, one) => one % 6 === 0).map(([x, depth]): [number, number] => [(at + x / section.span_m) / baskets, depth]) })),
     flags: ['A', 'B', 'C', 'D', 'E', 'F'].map((label, at) => ({ at: at / 5, label })),
     light: [{ from: 0, to: 0.62, light: 'night' }, { from: 0.62, to: 0.75, light: 'twilight' }, { from: 0.75, to: 1, light: 'day' }],
   };

@@ -1,5 +1,6 @@
 // What is asked of the ship for a plan, and what it answers. Places in [−180, 180), times in UTC, depth down, currents
 // towards. What is not known is absent or null, never 0.
+import type { components } from '../api/api.d.ts';
 
 export interface Level {
   depth_m: number;
@@ -152,13 +153,7 @@ export interface ZoneNear {
   leg?: number | null;
 }
 
-export interface PlanStrip {
-  deepest_m?: number | null;
-  arcs: { basket: number; points: [number, number][]; depth_known: boolean }[];
-  flags: { at: number; label: string }[];
-  light: { from: number; to: number; light: 'night' | 'twilight' | 'day' }[];
-  hours: { at: number; at_utc: string }[];
-}
+export type PlanStrip = components['schemas']['ScreenStrip'];
 
 export interface Planned {
   setting: SettingWanted & { doubts: Doubt[] };
