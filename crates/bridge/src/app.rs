@@ -19,7 +19,7 @@ use crate::limits::{Buckets, Limits};
 use crate::pages::{self, Page};
 use crate::ship::Ship;
 use crate::wire::Backup;
-use crate::{beat, devices, drawings, live, posts, rows, views};
+use crate::{beat, devices, drawings, live, plan, posts, rows, views};
 
 /// How a server is set up.
 #[derive(Debug, Clone)]
@@ -184,6 +184,7 @@ pub(crate) fn router(app: &Arc<App>) -> Router {
         .route("/api/sets/{number}/map", get(views::map))
         .route("/api/sets/{number}/strip", get(drawings::strip))
         .route("/api/sets/{number}/section", get(drawings::section))
+        .route("/api/plan", post(plan::plan))
         .route("/api/events", get(rows::events).post(posts::events))
         .route("/api/live", get(live::live))
         .route("/api/beat", get(beat::order::beat).post(beat::order::order))

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use utoipa::OpenApi;
 
 use crate::wire::{Envelope, LiveMessage};
-use crate::{beat, devices, drawings, live, posts, rows, views};
+use crate::{beat, devices, drawings, live, plan, posts, rows, views};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -30,6 +30,7 @@ use crate::{beat, devices, drawings, live, posts, rows, views};
         views::map,
         drawings::strip,
         drawings::section,
+        plan::plan,
         rows::events,
         posts::events,
         live::live,

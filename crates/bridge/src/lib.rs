@@ -22,6 +22,7 @@ mod gate;
 mod limits;
 mod live;
 mod pages;
+mod plan;
 mod posts;
 mod problem;
 mod role;

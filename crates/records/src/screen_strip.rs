@@ -292,11 +292,11 @@ fn haul_arrow(set: &SetRecord, layout: &Layout) -> Option<HaulArrow> {
 }
 
 /// A share with as many places as a wide screen can show.
-fn share(at: f64) -> f64 {
+pub(crate) fn share(at: f64) -> f64 {
     (at * 1e6).round() / 1e6
 }
 
 /// A depth to the decimetre.
-fn metres(depth_m: f64) -> f64 {
+pub(crate) fn metres(depth_m: f64) -> f64 {
     (depth_m * 10.0).round() / 10.0
 }

@@ -63,7 +63,7 @@ pub struct Planned {
 
 /// The order line.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanOrder))]
 pub struct Order {
     /// The ship's speed through the water, knots.
     pub ship_kn: Option<f64>,
@@ -87,7 +87,7 @@ pub struct Order {
 
 /// A leg and its basket.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanStretch))]
 pub struct Stretch {
     /// From 1.
     pub leg: u32,
@@ -127,6 +127,8 @@ pub struct Stretch {
     pub in_current: bool,
     /// The basket for drawing; null without depths.
     pub section: Option<PlanSection>,
+    /// Depths of the hooks of the short last basket, where it goes out in this leg; else empty.
+    pub short_basket_depths_m: Vec<f64>,
     /// What is not certain about its depths.
     pub doubts: Vec<Doubt>,
 }
@@ -167,7 +169,7 @@ pub struct PlannedHook {
 
 /// A whole degree and where it lies.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanIsotherm))]
 pub struct Isotherm {
     /// °C.
     pub temperature_c: f64,
@@ -214,7 +216,7 @@ pub struct Totals {
 /// What may be lacking.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanNeededWhat))]
 pub enum NeededWhat {
     /// Main line, metres.
     #[serde(rename = "main_line_m")]
@@ -229,7 +231,7 @@ pub enum NeededWhat {
 
 /// Needed against aboard.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanNeeded))]
 pub struct Needed {
     /// What.
     pub what: NeededWhat,
@@ -243,7 +245,7 @@ pub struct Needed {
 
 /// Bait of one kind.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanBaitNeeded))]
 pub struct BaitNeeded {
     /// What it is.
     pub bait: String,
@@ -263,7 +265,7 @@ pub struct BaitNeeded {
 
 /// A bin that goes out.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanBinUse))]
 pub struct BinUse {
     /// Its name.
     pub bin: String,
@@ -273,7 +275,7 @@ pub struct BinUse {
 
 /// A corner of the ship's way.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanTrackPoint))]
 pub struct TrackPoint {
     /// North positive.
     pub latitude_deg: f64,
@@ -303,7 +305,7 @@ pub struct PlannedBuoy {
 
 /// Sun and moon for a while round the setting.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanSky))]
 pub struct SkyWindow {
     /// From.
     pub from: UtcInstant,
@@ -320,7 +322,7 @@ pub struct SkyWindow {
 /// How light it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanLight))]
 pub enum SkyLight {
     /// Sun lower than 12° below the horizon.
     Night,
@@ -332,7 +334,7 @@ pub enum SkyLight {
 
 /// A while of one light.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanLightSpan))]
 pub struct LightSpan {
     /// From.
     pub from: UtcInstant,
@@ -345,7 +347,7 @@ pub struct LightSpan {
 /// What happens in the sky.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanSkyEventKind))]
 pub enum SkyEventKind {
     /// The sun's upper edge goes.
     Sunset,
@@ -363,7 +365,7 @@ pub enum SkyEventKind {
 
 /// When it happens, at the ship's place then.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanSkyEvent))]
 pub struct SkyEvent {
     /// What.
     pub what: SkyEventKind,

@@ -39,6 +39,7 @@ struct Course {
 
 #[derive(Clone, Default)]
 struct InLayer {
+    depths_m: Vec<f64>,
     now: Vec<bool>,
     stronger: Option<Vec<bool>>,
 }
@@ -81,6 +82,9 @@ pub(super) fn stretches(
             let (now, stronger) = course.count(leg, line, basket.hooks);
             sum = sum.zip(now).map(|(sum, now)| sum + now);
             sum_stronger = sum_stronger.zip(stronger).map(|(sum, more)| sum + more);
+            if short.is_some() {
+                stretch.short_basket_depths_m.clone_from(&course.short.depths_m);
+            }
             course.tell(&mut stretch, wanted.layer_m.is_some());
         }
         all.stretches.push(stretch);
@@ -113,6 +117,7 @@ fn empty(leg: &Leg, line: &Line, hooks: Option<u32>) -> Stretch {
         shallowest_m: None,
         in_current: false,
         section: None,
+        short_basket_depths_m: Vec::new(),
         doubts: Vec::new(),
     }
 }
@@ -141,6 +146,12 @@ fn basket_of(wanted: &PlanWanted, setting: &Setting, doubts: &mut Vec<Doubt>) ->
         branch_line_m: wanted.branch_line_m?,
         float_takes_a_beat: setting.float_takes_a_beat,
     })
+}
+
+impl InLayer {
+    fn of(wanted: &PlanWanted, depths_m: Vec<f64>) -> Self {
+        Self { now: in_layer(wanted, &depths_m), depths_m, stronger: None }
+    }
 }
 
 impl Course {
@@ -209,14 +220,14 @@ impl Course {
         let stronger = sea(water.stronger(deepest_m, bearing));
         let more =
             |rig: &Rig| hang_basket(rig, &stronger, &options).ok().map(|hung| in_layer(wanted, &hung_depths(&hung)));
-        let full = InLayer { now: in_layer(wanted, &hung_depths(&hung)), stronger: more(rig) };
+        let full = InLayer { stronger: more(rig), ..InLayer::of(wanted, hung_depths(&hung)) };
         let short = short.map_or_else(InLayer::default, |hooks| {
             let rig = Rig { basket: gear::Basket { hooks, ..rig.basket }, ..*rig };
             let depths = match hang_basket(&rig, &sea_now, &options) {
                 Ok(hung) => hung_depths(&hung),
                 Err(_) => still_depths(&rig.basket),
             };
-            InLayer { now: in_layer(wanted, &depths), stronger: more(&rig) }
+            InLayer { stronger: more(&rig), ..InLayer::of(wanted, depths) }
         });
         let deepest = hung.hooks.iter().max_by(|a, b| a.depth_m.total_cmp(&b.depth_m));
         let shear = water.shear(deepest_m).filter(|_| leg.course_deg_true.is_some());
@@ -268,8 +279,8 @@ impl Course {
             mostly: Some(gear::Cause::SagRatio),
             off_current_deg: None,
             section: drawn(wanted, hanging.float_span_m, main_line, &clips, &depths, &bands),
-            full: InLayer { now: in_layer(wanted, &depths), stronger: None },
-            short: InLayer { now: in_layer(wanted, &short), stronger: None },
+            full: InLayer::of(wanted, depths),
+            short: InLayer::of(wanted, short),
             doubts,
         })
     }

@@ -60,7 +60,7 @@ pub struct PlanWanted {
 
 /// Where the set starts.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanStart))]
 pub struct StartPlace {
     /// North positive.
     pub latitude_deg: f64,
@@ -70,7 +70,7 @@ pub struct StartPlace {
 
 /// A leg: one course held.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanLeg))]
 pub struct LegWanted {
     /// Course through the water, degrees true.
     pub course_deg_true: f64,
@@ -81,7 +81,7 @@ pub struct LegWanted {
 
 /// The water.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanWater))]
 #[serde(default)]
 pub struct WaterWanted {
     /// By depth, in any order.
@@ -94,7 +94,7 @@ pub struct WaterWanted {
 
 /// The water at one depth.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanWaterLevel))]
 pub struct WaterLevel {
     /// Below the surface, metres.
     pub depth_m: f64,
@@ -111,7 +111,7 @@ pub struct WaterLevel {
 
 /// What is aboard; what was not counted is left out.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanAboard))]
 #[serde(default)]
 pub struct Aboard {
     /// Main line, metres.
@@ -130,7 +130,7 @@ pub struct Aboard {
 
 /// A bin.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanBinAboard))]
 pub struct BinAboard {
     /// Its name.
     pub bin: String,
@@ -140,7 +140,7 @@ pub struct BinAboard {
 
 /// Bait of one kind.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanBaitAboard))]
 #[serde(default)]
 pub struct BaitAboard {
     /// What it is.
@@ -157,7 +157,7 @@ pub struct BaitAboard {
 
 /// A zone.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PlanZone))]
 pub struct ZoneWanted {
     /// Its name.
     pub name: String,
