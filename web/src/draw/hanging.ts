@@ -57,7 +57,7 @@ export function paintHanging(
   };
   const twice = (breadth: number, alpha = 0.95, dash: number[] = []) => {
     ctx.setLineDash(dash);
-    for (const [tone, share, wide] of [[halo, 0.55, breadth + 2.5], [on_water, alpha, breadth]] as const) {
+    for (const [tone, share, wide] of [[halo, palette === 'day' ? 0.85 : 0.55, breadth + (palette === 'day' ? 3 : 2.5)], [on_water, alpha, breadth]] as const) {
       ctx.strokeStyle = tone;
       ctx.globalAlpha = share;
       ctx.lineWidth = wide;

@@ -42,7 +42,7 @@ export function sentences(): Told {
     const said: string[] = [];
     // The last basket that is wholly in the water and has a depth: never without its band.
     const hung = ship.baskets.findLast((row) => row.deepest_m != null && row.band_m != null && row.basket < (due?.basket ?? Infinity));
-    if (hung) said.push(say('rests-basket', { basket: hung.basket, deep: words.number(hung.deepest_m!), band: words.number(hung.band_m!) }));
+    if (hung) said.push(say('rests-basket', { basket: hung.basket, deep: words.number(hung.deepest_m!), band: words.band(hung.band_m!) }));
     if (hung?.sag_ratio != null) said.push(say('rests-sag', { sag: words.number(hung.sag_ratio, 2), basis: say(`basis-${hung.sag_basis === 'measured' ? 'measured' : 'plan'}`) }));
     const shooter = ship.log.shooter_m_s();
     if (shooter !== null) said.push(say('rests-shooter', { speed: words.number(shooter, 1) }));

@@ -93,6 +93,11 @@ class Words {
     return id;
   }
 
+  /** A half-width: never a nought that would say that something is certain. */
+  band(value: number): string {
+    return this.number(value, value < 1 ? 1 : 0);
+  }
+
   /** A number as the reader writes it, thousands parted by a thin space. */
   number(value: number, digits = 0): string {
     const text = numbers(this.tag, digits).format(value);
