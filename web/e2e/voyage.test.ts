@@ -357,7 +357,6 @@ describe('a set from start to report', () => {
     await press(wheelhouse, /^Set a PIN/);
     await wheelhouse.keyboard.type('4711');
     await wheelhouse.keyboard.press('Enter');
-    await wheelhouse.waitForTimeout(1500); await wheelhouse.screenshot({ path: 'shots/pin.png' });
     await press(wheelhouse, /^Lock now/);
     await wheelhouse.waitForSelector('text=The wheelhouse is locked');
     expect(await wheelhouse.locator('.who').innerText()).toContain('locked');
