@@ -11,10 +11,8 @@ use crate::plumbing::{Failure, parse_json, print_json, print_schema, read_text, 
 /// judged both ways. The rule compared with is ILO C188 (2007) Article 14(1)(b): 10 h in any 24 h and 77 h in any 7 days,
 /// without its exceptions. Local law and the ship's own papers decide.
 #[derive(clap::Args)]
-#[command(
-    after_help = "Example: worked 06:00 to 20:00; when can a set of 5 h begin?
-  gangion rest --json '{\"intervals\":[{\"from\":\"2026-03-10T06:00:00Z\",\"to\":\"2026-03-10T20:00:00Z\"}],\"next_duration_s\":18000,\"at\":\"2026-03-10T21:00:00Z\"}'"
-)]
+#[command(after_help = "Example: worked 06:00 to 20:00; when can a set of 5 h begin?
+  gangion rest --json '{\"intervals\":[{\"from\":\"2026-03-10T06:00:00Z\",\"to\":\"2026-03-10T20:00:00Z\"}],\"next_duration_s\":18000,\"at\":\"2026-03-10T21:00:00Z\"}'")]
 pub struct Args {
     /// The person's work: JSON text, a file, or - for stdin (as when left out).
     input: Option<String>,
