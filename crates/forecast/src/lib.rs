@@ -7,6 +7,7 @@ mod current;
 mod depth;
 pub mod plan;
 pub mod to_come;
+pub mod ends;
 pub mod zones;
 
 pub use depth::{

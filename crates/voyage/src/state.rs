@@ -50,6 +50,24 @@ pub struct VoyageRecord {
     pub days_without_set: Vec<(String, String, Option<String>)>,
     /// Who and what is aboard.
     pub aboard: Aboard,
+    /// Who worked when.
+    pub work: Vec<WorkSpan>,
+}
+
+/// A stretch of a person's work.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct WorkSpan {
+    /// The person's id.
+    pub person: String,
+    /// The name by which he was added last.
+    pub name: Option<String>,
+    /// What he did, as entered.
+    pub what: Option<String>,
+    /// From when.
+    pub from: UtcInstant,
+    /// To when; none while nobody ended it.
+    pub to: Option<UtcInstant>,
 }
 
 /// The gear a set was made with, as described before it.

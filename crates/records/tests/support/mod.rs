@@ -259,6 +259,7 @@ pub fn voyage() -> VoyageRecord {
         closed_at: None,
         utc_offsets: vec![(at(0.0), 780)],
         sets: Vec::new(),
+        work: Vec::new(),
         days_without_set: Vec::new(),
     }
 }

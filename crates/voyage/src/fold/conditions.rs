@@ -37,6 +37,7 @@ pub(crate) fn voyage(
         sets: Vec::new(),
         days_without_set: Vec::new(),
         aboard: Aboard::default(),
+        work: super::work::work(index, belonging, facts),
     };
     for fact in facts.iter().filter(|fact| belonging.voyage_at(fact.t) == index) {
         match fact.data.as_ref() {

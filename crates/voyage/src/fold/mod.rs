@@ -18,6 +18,7 @@ mod lengths;
 mod line;
 mod outgoing;
 mod track;
+mod work;
 
 use std::borrow::Cow;
 
