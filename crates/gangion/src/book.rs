@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use quantity::UtcInstant;
 use voyage::{Book, Logged, SetRecord, VoyageRecord};
 
 use crate::plumbing::Failure;
@@ -11,6 +12,14 @@ use crate::plumbing::Failure;
 /// # Errors
 /// [`Failure::BadInput`] when there is no such journal or it is none, [`Failure::Failed`] when it cannot be read on.
 pub fn open_book(path: &Path) -> Result<(Book, u64), Failure> {
+    open_book_at(path, None)
+}
+
+/// The same as it stood at a moment: events that say they happened later are left out.
+///
+/// # Errors
+/// As [`open_book`].
+pub fn open_book_at(path: &Path, at: Option<UtcInstant>) -> Result<(Book, u64), Failure> {
     if !path.is_file() {
         return Err(Failure::BadInput(format!("{} is not there; nothing was read or made.", path.display())));
     }
@@ -27,9 +36,11 @@ pub fn open_book(path: &Path) -> Result<(Book, u64), Failure> {
                 path.display()
             ))
         })?;
-        events.push(Logged { ship_seq: row.ship_seq, event });
+        if at.is_none_or(|at| event.envelope.happened_at <= at) {
+            events.push(Logged { ship_seq: row.ship_seq, event });
+        }
     }
-    Ok((voyage::fold(&events, None), entries))
+    Ok((voyage::fold(&events, at), entries))
 }
 
 /// The set of a number in a voyage, named by its number or id; the last voyage where none is named.

@@ -40,6 +40,8 @@ enum Command {
     Calibrate(commands::calibrate::Args),
     Advise(commands::advise::Args),
     Rest(commands::rest::Args),
+    Buoys(commands::buoys::Args),
+    Ends(commands::ends::Args),
     Journal(commands::journal::Args),
 }
 
@@ -80,6 +82,8 @@ fn main() -> ExitCode {
         Command::Calibrate(args) => commands::calibrate::run(&args),
         Command::Advise(args) => commands::advise::run(&args),
         Command::Rest(args) => commands::rest::run(&args),
+        Command::Buoys(args) => commands::buoys::run(&args),
+        Command::Ends(args) => commands::ends::run(&args),
         Command::Journal(args) => commands::journal::run(&args),
     };
     match outcome {

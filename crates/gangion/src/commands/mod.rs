@@ -1,10 +1,12 @@
 //! One file a command: arguments, and what is done with them.
 
 pub mod advise;
+pub mod buoys;
 pub mod calibrate;
 pub mod decode;
 pub mod demo;
 pub mod depth;
+pub mod ends;
 pub mod geodesic;
 pub mod hooks;
 pub mod journal;
