@@ -20,6 +20,7 @@ use crate::pages::{self, Page};
 use crate::ship::Ship;
 use crate::wire::Backup;
 use crate::{beat, devices, drawings, live, plan, posts, rows, views};
+use crate::{devices, drawings, ends, live, posts, rows, views};
 
 /// How a server is set up.
 #[derive(Debug, Clone)]
@@ -185,6 +186,7 @@ pub(crate) fn router(app: &Arc<App>) -> Router {
         .route("/api/sets/{number}/strip", get(drawings::strip))
         .route("/api/sets/{number}/section", get(drawings::section))
         .route("/api/plan", post(plan::plan))
+        .route("/api/sets/{number}/ends", get(ends::ends))
         .route("/api/events", get(rows::events).post(posts::events))
         .route("/api/live", get(live::live))
         .route("/api/beat", get(beat::order::beat).post(beat::order::order))

@@ -19,6 +19,10 @@ pub(crate) struct Asked {
     pub(crate) after: Option<String>,
     pub(crate) limit: Option<String>,
     pub(crate) device: Option<String>,
+    pub(crate) speed_kn: Option<String>,
+    pub(crate) start_at: Option<String>,
+    pub(crate) pace_hooks_h: Option<String>,
+    pub(crate) next_set_s: Option<String>,
     pub(crate) basket: Option<String>,
 }
 

@@ -9,6 +9,7 @@ use utoipa::OpenApi;
 
 use crate::wire::{Envelope, LiveMessage};
 use crate::{beat, devices, drawings, live, plan, posts, rows, views};
+use crate::{devices, drawings, ends, live, posts, rows, views};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -31,6 +32,7 @@ use crate::{beat, devices, drawings, live, plan, posts, rows, views};
         drawings::strip,
         drawings::section,
         plan::plan,
+        ends::ends,
         rows::events,
         posts::events,
         live::live,

@@ -16,6 +16,7 @@ mod cut;
 mod devices;
 pub mod document;
 mod drawings;
+mod ends;
 mod event_stream;
 mod frames;
 mod gate;
