@@ -11,6 +11,7 @@ use serde::Serialize;
 use voyage::{CatchFate, Doubt, HookFate, SetRecord, VoyageRecord};
 
 use crate::by_position::{ByPosition, catch_by_hook_position};
+use crate::handling::{Handling, handling};
 
 /// The report of one set. What is not known is null.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -58,6 +59,8 @@ pub struct Report {
     pub catch: Vec<CatchLine>,
     /// Catch by hook position counted from the nearer float.
     pub catch_by_hook_position: Vec<ByPosition>,
+    /// How the fish were handled.
+    pub handling: Handling,
     /// What is not sure.
     pub doubts: Vec<Doubt>,
 }
@@ -168,6 +171,7 @@ pub fn report(voyage: &VoyageRecord, set: &SetRecord, depths: &[HookDepth]) -> R
         hauling: hauling(set),
         catch: catch_lines(set, hooks_set),
         catch_by_hook_position: catch_by_hook_position(set),
+        handling: handling(set),
         doubts: all_doubts(set, depths),
     }
 }

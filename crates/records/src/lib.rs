@@ -8,6 +8,7 @@ pub mod chart;
 pub mod figures;
 pub mod gear_figure;
 pub mod geo;
+pub mod handling;
 pub mod hooks;
 pub mod page;
 pub mod plan_strip;

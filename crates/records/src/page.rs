@@ -60,6 +60,7 @@ pub fn page(voyage: &VoyageRecord, set: &SetRecord, depths: &[HookDepth], report
     html += "</div>";
     doubts(&mut html, report);
     html += "</div>";
+    handled(&mut html, report);
     which_hooks(&mut html, report);
     haul_parts(&mut html, report, clock);
     foot(&mut html, set, basis);
@@ -303,6 +304,71 @@ fn doubts(html: &mut String, report: &Report) {
         }
     }
     html.push_str("</section>");
+}
+
+fn handled(html: &mut String, report: &Report) {
+    let handling = &report.handling;
+    if handling.kept == 0 && handling.at_the_rail.is_empty() {
+        return;
+    }
+    html.push_str("<section class=\"columns\"><div><h2>From the rail to each step</h2>");
+    if handling.steps.is_empty() {
+        html.push_str("<p class=\"none\">— no step recorded</p>");
+    } else {
+        html.push_str(
+            "<table><thead><tr><th>step</th><th class=\"n\">fish</th><th class=\"n\">half within</th><th class=\"n\">longest</th></tr></thead><tbody>",
+        );
+        for step in &handling.steps {
+            let _ = write!(
+                html,
+                "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{} <small>fish {}</small></td></tr>",
+                escape(&step.step.replace('_', " ")),
+                words::count(step.fish),
+                minutes(step.median_s),
+                minutes(step.worst_s),
+                step.worst_fish
+            );
+        }
+        html.push_str("</tbody></table>");
+    }
+    if handling.kept_without_steps > 0 {
+        let _ = write!(
+            html,
+            "<p class=\"note\">{} of {} fish kept have no step recorded; that is not to say that none was done.</p>",
+            words::count(handling.kept_without_steps),
+            words::count(handling.kept)
+        );
+    }
+    html.push_str("</div><div><h2>At the rail</h2><table><thead><tr><th>species</th><th class=\"n\">alive</th><th class=\"n\">dead</th><th class=\"n\">not told</th><th>let go, thrown away</th></tr></thead><tbody>");
+    for line in &handling.at_the_rail {
+        let _ = write!(
+            html,
+            "<tr><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td>{}, {}</td></tr>",
+            escape(line.species.as_deref().unwrap_or("not named")),
+            words::count(line.alive),
+            words::count(line.dead),
+            words::count(line.not_told),
+            words::count(line.released),
+            words::count(line.discarded)
+        );
+    }
+    let _ = write!(
+        html,
+        "</tbody></table><p class=\"note\">Baskets tangled: {}. Branch lines bitten, broken or cut off: {}.</p></div></section>",
+        words::count(handling.baskets_tangled),
+        words::count(handling.branch_lines_lost)
+    );
+}
+
+/// `45 s`, `7 min 20 s`, `1 h 05 min`.
+fn minutes(seconds_s: f64) -> String {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "not negative, held by the cast")]
+    let whole_s = seconds_s.max(0.0).round() as u64;
+    match (whole_s / 3600, whole_s / 60 % 60, whole_s % 60) {
+        (0, 0, s) => format!("{s}\u{a0}s"),
+        (0, min, s) => format!("{min}\u{a0}min {s:02}\u{a0}s"),
+        (h, min, _) => format!("{h}\u{a0}h {min:02}\u{a0}min"),
+    }
 }
 
 fn which_hooks(html: &mut String, report: &Report) {
