@@ -19,8 +19,7 @@ use crate::limits::{Buckets, Limits};
 use crate::pages::{self, Page};
 use crate::ship::Ship;
 use crate::wire::Backup;
-use crate::{beat, devices, drawings, live, plan, posts, rows, views};
-use crate::{devices, drawings, ends, live, posts, rows, views};
+use crate::{beat, devices, drawings, ends, live, plan, posts, rows, views};
 
 /// How a server is set up.
 #[derive(Debug, Clone)]

@@ -8,8 +8,7 @@ use serde_json::{Value, json};
 use utoipa::OpenApi;
 
 use crate::wire::{Envelope, LiveMessage};
-use crate::{beat, devices, drawings, live, plan, posts, rows, views};
-use crate::{devices, drawings, ends, live, posts, rows, views};
+use crate::{beat, devices, drawings, ends, live, plan, posts, rows, views};
 
 #[derive(OpenApi)]
 #[openapi(
