@@ -123,16 +123,21 @@ export function paintPlanSection(
     ctx.globalAlpha = 1;
   }
   const radius = section.hooks.length > 40 ? 3.2 : section.hooks.length > 25 ? 4.2 : 5.5;
-  for (const hook of section.hooks) {
-    if (hook.band_m == null) continue;
-    ctx.strokeStyle = on_water;
-    ctx.globalAlpha = 0.42;
-    ctx.lineWidth = radius + 1;
-    trace([[x(hook.x_m), y(Math.max(0, hook.depth_m - hook.band_m))], [x(hook.x_m), y(hook.depth_m + hook.band_m)]]);
-    ctx.stroke();
-    ctx.globalAlpha = 1;
-    labels.blockLine([[x(hook.x_m), y(Math.max(0, hook.depth_m - hook.band_m))], [x(hook.x_m), y(hook.depth_m + hook.band_m)]]);
-  }
+  // Strokes of one kind are one path: a redraw must not wait for a hundred of them.
+  const uprights = (ends: readonly (readonly [Point, Point])[]) => {
+    ctx.beginPath();
+    for (const [from, to] of ends) {
+      ctx.moveTo(...from);
+      ctx.lineTo(...to);
+      labels.blockLine([from, to]);
+    }
+  };
+  uprights(section.hooks.flatMap((hook) => (hook.band_m == null ? [] : [[[x(hook.x_m), y(Math.max(0, hook.depth_m - hook.band_m))], [x(hook.x_m), y(hook.depth_m + hook.band_m)]] as const])));
+  ctx.strokeStyle = on_water;
+  ctx.globalAlpha = 0.42;
+  ctx.lineWidth = radius + 1;
+  ctx.stroke();
+  ctx.globalAlpha = 1;
   for (const end of [line[0], line.at(-1)]) {
     if (!end) continue;
     trace([[end[0], top], end]);
@@ -141,11 +146,8 @@ export function paintPlanSection(
   }
   trace(line);
   twice(2.5);
-  for (const hook of section.hooks) {
-    trace([[x(hook.x_m), y(hook.clip_depth_m)], [x(hook.x_m), y(hook.depth_m)]]);
-    twice(1, 0.8);
-    labels.blockLine([[x(hook.x_m), y(hook.clip_depth_m)], [x(hook.x_m), y(hook.depth_m)]]);
-  }
+  uprights(section.hooks.map((hook) => [[x(hook.x_m), y(hook.clip_depth_m)], [x(hook.x_m), y(hook.depth_m)]] as const));
+  twice(1, 0.8);
   for (const hook of section.hooks) {
     const filled = hook.in_layer ?? layer_m === null;
     ctx.beginPath();
