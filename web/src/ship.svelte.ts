@@ -7,6 +7,7 @@ import { type Counts, type Happening, Outbox } from './outbox/outbox.ts';
 import { Sender, usual, type Way } from './outbox/send.ts';
 import type { Due } from './set/due.ts';
 import { say, words } from './words/words.svelte.ts';
+import { type Ahead, askAhead, askPeople, askZones, type PersonAboard, type Zone } from './set/ahead.ts';
 import { type Event, expectedTag, type Overboard, type Person, SetLog } from './set/log.ts';
 
 type Schemas = components['schemas'];
@@ -37,6 +38,13 @@ class Ship {
   baskets = $state.raw<BasketRow[]>([]);
   places = $state.raw<Schemas['PlaceRow'][]>([]);
   strip = $state.raw<Schemas['ScreenStrip'] | null>(null);
+  /** What the ship forecasts of the set that goes out; null while none does. */
+  ahead = $state.raw<Ahead | null>(null);
+  /** The beat as the ship tells it: places of radio buoys, bins. */
+  beat = $state.raw<Schemas['BeatView'] | null>(null);
+  zones = $state.raw<Zone[]>([]);
+  /** Who the ship says is aboard; what waits here comes on top. */
+  private told_people = $state.raw<PersonAboard[] | null>(null);
   /** Moves when the ship's views have come: all of them are of one moment. */
   view_version = $state(0);
   state_now = $state.raw<Record<string, unknown> | null>(null);
@@ -89,7 +97,10 @@ class Ship {
   /** Who is aboard, as far as the ship has told. */
   people = $derived.by((): Person[] => {
     void this.version;
-    return this.log.people();
+    const own = this.log.people();
+    if (!this.told_people) return own;
+    const told = this.told_people.filter((one) => one.aboard).map((one) => ({ person: one.person, name: one.name ?? one.person }));
+    return [...told, ...own.filter((one) => !this.told_people!.some((other) => other.person === one.person))];
   });
   holder = $derived(this.people.find((one) => one.person === this.person) ?? null);
   /** The wheelhouse: the ship's own computer, with its PIN entered where there is one. */
@@ -214,6 +225,8 @@ class Ship {
         this.baskets = [];
         this.places = [];
         this.strip = null;
+        this.ahead = null;
+        this.beat = null;
       }
       if (event.kind === 'voided' && event.data['target'] === this.started_here) this.started_here = null;
       this.version += 1;
@@ -245,6 +258,7 @@ class Ship {
         const event = row.event as unknown as Event;
         this.takeIn(event);
         if (event.kind !== 'ship_state' && event.kind !== 'clock_offset') this.refresh();
+        if (event.kind === 'table_loaded' || event.kind.startsWith('person_') || event.kind === 'amended' || event.kind === 'voided') void this.aboard();
       },
       ship: (state) => (this.state_now = state),
       health: (health) => (this.health = health),
@@ -269,6 +283,7 @@ class Ship {
     this.health = health;
     if (!voyage) return null;
     this.voyage = voyage;
+    void this.aboard();
     await this.views();
     const [epoch, last] = [voyage.cursor.slice(0, voyage.cursor.lastIndexOf('.')), Number(voyage.cursor.slice(voyage.cursor.lastIndexOf('.') + 1))];
     // As far back as the line being set, or the haul that is under way, was begun.
@@ -290,15 +305,25 @@ class Ship {
     return voyage.cursor;
   }
 
+  /** Who is aboard and which zones were loaded: asked for when that may have changed. */
+  private async aboard(): Promise<void> {
+    const [people, zones] = await Promise.all([askPeople(), askZones()]);
+    if (people) this.told_people = people;
+    this.zones = zones;
+  }
+
   private async views(): Promise<void> {
     const head = this.head;
     if (!head || (this.started_here && this.started_here !== head.id)) return;
     const number = String(head.number);
-    const [set, baskets, places, strip] = await Promise.all([
+    const setting = head.stage === 'setting';
+    const [set, baskets, places, strip, beat, ahead] = await Promise.all([
       ask('/api/sets/{number}', {}, number),
       ask('/api/sets/{number}/baskets', {}, number),
       ask('/api/sets/{number}/places', {}, number),
       ask('/api/sets/{number}/strip', {}, number),
+      setting ? ask('/api/beat') : null,
+      setting ? askAhead(head.number) : null,
     ]);
     // A set that was started meanwhile is another one.
     if (this.head?.number !== head.number) return;
@@ -310,6 +335,8 @@ class Ship {
     if (baskets.json) this.baskets = baskets.json;
     if (places.json) this.places = places.json;
     if (strip.json) this.strip = strip.json;
+    this.beat = beat?.json ?? null;
+    this.ahead = ahead;
     this.view_version += 1;
     this.version += 1;
   }

@@ -24,6 +24,20 @@ export async function ask<P extends keyof Get>(path: P, query: Record<string, st
   }
 }
 
+/** Looks at a path that `ask` does not know by type; null where there was no good answer. */
+export async function look<T>(path: string): Promise<T | null> {
+  const abort = new AbortController();
+  const timer = setTimeout(() => abort.abort(), TIMEOUT_MS);
+  try {
+    const response = await fetch(path, { signal: abort.signal, cache: 'no-store' });
+    return response.ok ? ((await response.json()) as T) : null;
+  } catch {
+    return null;
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
 /** Tells the ship to do something; `text` is the ship's sentence where it would not, and `json` null. */
 export async function tell<T>(path: string, body: unknown = null): Promise<{ status: number; json: T | null; text: string | null }> {
   const abort = new AbortController();
