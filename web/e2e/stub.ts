@@ -185,8 +185,12 @@ export class Stub {
         }));
       case '/api/plan/start':
         return this.thin ? json({ code: 'not_found', text: 'There is no set and no gear to start from.' }, 404) : json(offered(this.started_ms));
+      case '/api/tables/zones':
+        return json({ what: 'zones', tables: [{ what: 'zones', name: 'north box', state: 'loaded' }], rows: [] });
+      case '/api/tables/zones/north%20box':
+        return json({ type: 'Feature', properties: { name: 'north box' }, geometry: { type: 'Polygon', coordinates: [[[-179.99, -13.94], [-179.9, -14.1], [-179.5, -14.1], [-179.5, -13.6], [-179.99, -13.94]]] } });
       case '/api/tables/targets':
-        return json({ rows: [{ name: 'bigeye', layer_m: [205, 300], source: 'this boat, 2025' }, { name: 'swordfish', layer_m: [30, 90], source: 'this boat, 2025' }] });
+        return json({ what: 'targets', tables: [], rows: [{ name: 'bigeye', layer_m: [205, 300], source: 'this boat, 2025' }, { name: 'swordfish', layer_m: [30, 90], source: 'this boat, 2025' }] });
       case '/api/sets/1/map':
         return json({
           type: 'FeatureCollection',

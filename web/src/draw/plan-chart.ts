@@ -20,7 +20,10 @@ export interface ChartPicture {
   /** The last set's line, in pieces. */
   last: readonly (readonly Spot[])[];
   catches: readonly Spot[];
-  zones: readonly { name: string; edges: readonly (readonly Spot[])[]; near: Spot | null; words: string; inside: boolean }[];
+  /** Where the line comes nearest to each zone. */
+  zones: readonly { name: string; near: Spot | null; words: string; inside: boolean }[];
+  /** Edges of zones. */
+  edges: readonly (readonly Spot[])[];
   ship: (Spot & { heading_deg_true: number | null }) | null;
   current: { towards_deg_true: number } | null;
 }
@@ -116,17 +119,15 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
   const bar = barOf(frame.px_per_nmi, width);
   labels.block({ x0: width - 20 - Math.max(60, bar * frame.px_per_nmi), y0: height - 42, x1: width, y1: height });
   later.push(...net(ctx, frame, width, height, colour, fixed));
-  for (const zone of picture.zones) {
-    ctx.setLineDash([10, 4, 2, 4]);
-    ctx.strokeStyle = colour('doubt');
-    ctx.lineWidth = 2;
-    for (const edge of zone.edges) {
-      if (edge.length < 2) continue;
-      labels.blockLine(trace(edge));
-      ctx.stroke();
-    }
-    ctx.setLineDash([]);
+  ctx.setLineDash([10, 4, 2, 4]);
+  ctx.strokeStyle = colour('doubt');
+  ctx.lineWidth = 2;
+  for (const edge of picture.edges) {
+    if (edge.length < 2) continue;
+    labels.blockLine(trace(edge));
+    ctx.stroke();
   }
+  ctx.setLineDash([]);
   for (const piece of picture.last) {
     if (piece.length < 2) continue;
     labels.blockLine(trace(piece));

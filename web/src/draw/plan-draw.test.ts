@@ -29,7 +29,7 @@ describe('labels', () => {
 describe('the plan’s chart', () => {
   const picture = (longitude: number): ChartPicture => ({
     tracks: [{ letter: 'A', open: true, spots: [{ latitude_deg: -14.5, longitude_deg: longitude }, { latitude_deg: -14.2, longitude_deg: ((longitude + 0.4 + 540) % 360) - 180 }] }],
-    leg: 0, buoys: [], last: [], catches: [], zones: [], ship: null, current: null,
+    leg: 0, buoys: [], last: [], catches: [], zones: [], edges: [], ship: null, current: null,
   });
   it('verif_ there and back, also across 180°', () => {
     for (const longitude of [20, 179.8]) {

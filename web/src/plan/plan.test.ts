@@ -2,7 +2,9 @@
 import { describe, expect, it } from 'vitest';
 import { components, readProfile, speedOf } from './csv.ts';
 import { fix, fixedOnly, type Follows, followsOf, letFollow, paces, solvable } from './follow.ts';
+import { linesOf, shapes } from './geojson.ts';
 import { Latest } from './latest.ts';
+import { targetsOf } from './targets.ts';
 import { keptOf, otherWay, read, runs, sent, write } from './store.ts';
 import { fieldsOf, momentOf, typedDegrees, typedNumber } from './typed.ts';
 
@@ -161,5 +163,22 @@ describe('plans kept on the device', () => {
     expect(runs([6, 7, 8, 9], '–')).toBe('6–9');
     expect(runs([1, 2, 20, 24, 25], '–')).toBe('1–2, 20, 24–25');
     expect(runs([], '–')).toBe('');
+  });
+});
+
+describe('what the ship has loaded', () => {
+  it('verif_ edges of every kind of GeoJSON, nothing of what is none', () => {
+    const ring = [[179, -14], [-179, -14], [-179, -13], [179, -14]];
+    const spots = ring.map(([longitude_deg, latitude_deg]) => ({ latitude_deg, longitude_deg }));
+    expect(linesOf({ type: 'LineString', coordinates: ring })).toEqual([spots]);
+    expect(shapes({ type: 'FeatureCollection', features: [{ type: 'Feature', properties: {}, geometry: { type: 'Polygon', coordinates: [ring] } }, { type: 'Feature', properties: {}, geometry: null }] })).toEqual([spots]);
+    expect(shapes({ type: 'GeometryCollection', geometries: [{ type: 'MultiPolygon', coordinates: [[ring], [ring]] }] })).toEqual([spots, spots]);
+    for (const none of [null, 7, {}, { type: 'Point', coordinates: [1, 2] }, { features: 'no' }]) expect(shapes(none)).toEqual([]);
+  });
+  it('verif_ targets are taken as the table says them; a layer upside down is none', () => {
+    expect(targetsOf({ rows: [{ name: 'bigeye', layer_m: [205, 300], source: 'this boat' }, { name: 'x', layer_m: [300, 205], source: '' }, { layer_m: [1, 2] }, 5] })).toEqual([
+      { name: 'bigeye', layer_m: [205, 300], source: 'this boat' }, { name: 'x', layer_m: null, source: '' },
+    ]);
+    expect([targetsOf(null), targetsOf({ rows: 'no' })]).toEqual([[], []]);
   });
 });

@@ -1,19 +1,8 @@
 // What the plan's chart shows beside the plan: the last set's line, this trip's catches, zones. From the ship, seldom.
 import type { Spot } from '../../draw/sea.ts';
 import { askAny } from '../../plan/ask.ts';
+import { type Geometry, linesOf, shapes, spot } from '../../plan/geojson.ts';
 import { ship } from '../../ship.svelte.ts';
-
-type Geometry = { type: string; coordinates: unknown } | null;
-
-const spot = ([longitude_deg, latitude_deg]: readonly number[]): Spot => ({ latitude_deg: latitude_deg ?? 0, longitude_deg: longitude_deg ?? 0 });
-
-/** The lines of a GeoJSON geometry; the edges of its areas. */
-export function linesOf(geometry: Geometry): Spot[][] {
-  const { type, coordinates } = geometry ?? { type: '', coordinates: [] };
-  const deep = (value: unknown, depth: number): number[][][] => (depth === 0 ? [value as number[][]] : (value as unknown[]).flatMap((one) => deep(one, depth - 1)));
-  const levels = { LineString: 0, MultiLineString: 1, Polygon: 1, MultiPolygon: 2 }[type];
-  return levels === undefined ? [] : deep(coordinates, levels).map((line) => line.map(spot));
-}
 
 interface Feature {
   geometry: Geometry;
@@ -25,7 +14,23 @@ class Around {
   last = $state.raw<Spot[][]>([]);
   last_number = $state<number | null>(null);
   catches = $state.raw<Spot[]>([]);
+  /** Edges of the zones that the user loaded. */
+  zones = $state.raw<Spot[][]>([]);
+  private zones_asked = false;
   private asked = '';
+
+  /** The zones, once for each opening of the page. */
+  async lookForZones(): Promise<void> {
+    if (this.zones_asked) return;
+    this.zones_asked = true;
+    const list = (await askAny('/api/tables/zones')) as { tables?: { name: string; state: string }[] } | null;
+    if (list === null) this.zones_asked = false;
+    const edges: Spot[][] = [];
+    for (const table of list?.tables ?? []) {
+      if (table.state === 'loaded') edges.push(...shapes(await askAny(`/api/tables/zones/${encodeURIComponent(table.name)}`)));
+    }
+    this.zones = edges;
+  }
 
   /** Asks anew when there are more sets or fish than when it last asked. */
   async look(): Promise<void> {
