@@ -135,6 +135,11 @@ export function paintStrip(ctx: CanvasRenderingContext2D, strip: Strip, box: Box
     ctx.strokeRect(x(picked.from) - 1, box.top - 9, (picked.to - picked.from) * wide + 2, box.bottom - box.top + 12);
   }
   const labels = new Labels({ x0: 0, y0: 0, x1: box.right + box.left, y1: 1e4 });
+  if (strip.haul) {
+    // A buoy's name steps aside for the arrow.
+    const [from, way] = [x(strip.haul.at), strip.haul.towards === 'first' ? -1 : 1];
+    labels.block({ x0: Math.min(from, from + way * 38), y0: box.top - 20, x1: Math.max(from, from + way * 38), y1: box.top - 4 });
+  }
   flags(ctx, strip, box, x, labels, colour);
   ctx.font = font(15);
   ctx.fillStyle = colour('soft');

@@ -1,7 +1,7 @@
 // What the keys at the rail do: each a fact, kept on this device before anything is said of it.
 import { ship } from '../ship.svelte.ts';
 import { haul } from './haul.svelte.ts';
-import { opensCard } from './species.ts';
+import { asData, opensCard } from './species.ts';
 
 type Data = Record<string, unknown>;
 
@@ -70,7 +70,7 @@ function here(): Data {
 }
 
 /** What came up, stored at the first tap. An animal that goes free is stored as let go until somebody says otherwise. */
-export const landed = (species: string) => tell('landed', { species, ...here(), ...(opensCard(species) ? { fate: 'released' } : {}) });
+export const landed = (species: string) => tell('landed', { ...asData(species), ...here(), ...(opensCard(species) ? { fate: 'released' } : {}) });
 export const lost = () => tell('lost_at_rail', here());
 export const bitten = () => tell('bitten', here());
 

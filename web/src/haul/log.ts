@@ -483,7 +483,7 @@ export class HaulLog {
   seen(): Map<string, number> {
     const found = new Map<string, number>();
     for (const entry of this.entries()) {
-      const code = text(entry.data['species']);
+      const code = text(entry.data['species']) ?? text(entry.data['kind']);
       if (code && entry.kind !== 'float_hauled') found.set(code, (found.get(code) ?? 0) + 1);
     }
     return found;

@@ -16,6 +16,12 @@ export function kindOf(code: string | null | undefined): Kind | null {
   return kinds.find((kind) => anyOf(kind) === code || codesOf(kind).includes(code ?? '')) ?? null;
 }
 
+/** What an event says it is: its code, else the kind that stands for one. */
+export const codeOf = (data: Record<string, unknown>): string | null => (typeof data['species'] === 'string' ? data['species'] : typeof data['kind'] === 'string' ? data['kind'] : null);
+
+/** What an event says of a key's code: a kind without a code of its own is no species. */
+export const asData = (code: string): { species: string } | { kind: string } => (/^[A-Z]{3}$/.test(code) ? { species: code } : { kind: code });
+
 /** A name in the reader's language; else the English one, else the code. */
 export function nameOf(code: string | null | undefined, language: string = words.tag): string {
   const of = names[code ?? ''];
@@ -51,5 +57,5 @@ export function commonest(caught: ReadonlyMap<string, number>, most = 6): string
 
 /** The kinds of a group, those caught on this trip first. */
 export function kindsOf(kind: Kind, caught: ReadonlyMap<string, number>): string[] {
-  return [...codesOf(kind)].filter((code) => code !== anyOf(kind) || kind === 'bird').sort((a, b) => (caught.get(b) ?? 0) - (caught.get(a) ?? 0));
+  return [...codesOf(kind)].filter((code) => code !== anyOf(kind)).sort((a, b) => (caught.get(b) ?? 0) - (caught.get(a) ?? 0));
 }

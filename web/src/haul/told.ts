@@ -2,9 +2,10 @@
 import { say, words } from '../words/words.svelte.ts';
 import { haul } from './haul.svelte.ts';
 import { type Entry, number, text } from './log.ts';
-import { nameOf } from './species.ts';
+import { codeOf, nameOf } from './species.ts';
 
 const FISH = new Set(['landed', 'lost_at_rail', 'bitten', 'released']);
+const small = (word: string) => word.toLocaleLowerCase(words.tag);
 const place = (value: unknown) => haul.nameOf(number(value));
 
 /** What it was and where on the line it came, with what was said of it since. */
@@ -15,18 +16,18 @@ export function told(entry: Entry): { what: string; where: string; fish: boolean
     const count = number(data['count_since_float']);
     if (entry.after !== null) said.push(count === null ? say('entry-after', { float: haul.nameOf(entry.after) }) : say(number(data['uncertainty_hooks']) ? 'entry-about' : 'entry-exactly', { count, float: haul.nameOf(entry.after) }));
     const condition = text(data['condition']);
-    if (condition) said.push(say(condition.startsWith('alive') ? 'catch-alive' : 'catch-dead'));
+    if (condition) said.push(small(say(condition.startsWith('alive') ? 'catch-alive' : 'catch-dead')));
     const size = text((data['grade'] as Record<string, unknown> | undefined)?.['size']);
-    if (size) said.push(say(size === 'S' ? 'catch-small' : size === 'L' ? 'catch-large' : 'catch-medium'));
+    if (size) said.push(small(say(size === 'S' ? 'catch-small' : size === 'L' ? 'catch-large' : 'catch-medium')));
     const [length, weight] = [number(data['length_cm']), number(data['weight_kg'])];
     if (length !== null) said.push(`${words.number(length)} cm`);
     if (weight !== null) said.push(`${words.number(weight)} kg`);
     const fate = text(data['fate']);
-    if (fate === 'released') said.push(say('catch-let-go'));
-    if (fate === 'discarded') said.push(say('catch-discarded'));
-    const species = text(data['species']);
+    if (fate === 'released') said.push(small(say('catch-let-go')));
+    if (fate === 'discarded') said.push(small(say('catch-discarded')));
+    const species = codeOf(data);
     const what = kind === 'lost_at_rail' ? 'haul-lost' : kind === 'bitten' ? 'haul-bitten' : null;
-    return { what: what ? (species ? `${say(what)}: ${nameOf(species)}` : say(what)) : nameOf(species ?? 'MZZ'), where: said.join(', ').toLocaleLowerCase(words.tag), fish: true };
+    return { what: what ? (species ? `${say(what)}: ${nameOf(species)}` : say(what)) : nameOf(species ?? 'MZZ'), where: said.join(', '), fish: true };
   }
   const between = () => say('entry-between', { from: place(data['from_place']), to: place(data['to_place']) });
   switch (kind) {
