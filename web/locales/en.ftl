@@ -260,6 +260,7 @@ where-ship = The ship’s place
 where-date = Date, ship time
 where-hour = Hour
 where-no-hour = No hour yet
+where-past = This hour has passed.
 where-legs = Courses
 where-course = Course, °true
 where-hooks = hooks

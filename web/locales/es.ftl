@@ -261,6 +261,7 @@ where-ship = Posición del barco
 where-date = Fecha, hora del barco
 where-hour = Hora
 where-no-hour = Sin hora
+where-past = Esta hora ya pasó.
 where-legs = Rumbos
 where-course = Rumbo, °verdadero
 where-hooks = anzuelos

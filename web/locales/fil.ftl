@@ -261,6 +261,7 @@ where-ship = Lugar ng barko
 where-date = Petsa, oras ng barko
 where-hour = Oras
 where-no-hour = Wala pang oras
+where-past = Lumipas na ang oras na ito.
 where-legs = Mga kurso
 where-course = Kurso, °totoo
 where-hooks = kawil

@@ -261,6 +261,7 @@ where-ship = Posisi kapal
 where-date = Tanggal, waktu kapal
 where-hour = Jam
 where-no-hour = Belum ada jam
+where-past = Jam ini sudah lewat.
 where-legs = Haluan
 where-course = Haluan, °sejati
 where-hooks = pancing

@@ -261,6 +261,7 @@ where-ship = 船の位置
 where-date = 日付（船内時）
 where-hour = 時刻
 where-no-hour = 時刻なし
+where-past = この時刻は過ぎた。
 where-legs = 針路
 where-course = 針路 °真
 where-hooks = 針

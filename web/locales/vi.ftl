@@ -261,6 +261,7 @@ where-ship = Vị trí tàu
 where-date = Ngày, giờ tàu
 where-hour = Giờ
 where-no-hour = Chưa có giờ
+where-past = Giờ này đã qua.
 where-legs = Hướng đi
 where-course = Hướng thật, °
 where-hooks = lưỡi

@@ -261,6 +261,7 @@ where-ship = 取船位
 where-date = 日期（船时）
 where-hour = 时间
 where-no-hour = 尚无时间
+where-past = 此时间已过。
 where-legs = 航向
 where-course = 航向 °真
 where-hooks = 钩

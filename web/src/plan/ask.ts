@@ -31,10 +31,11 @@ export async function askPlan(wanted: PlanWanted): Promise<Answer> {
   return 'json' in got ? { planned: got.json } : got;
 }
 
-/** What the ship offers to start from: its last set, or its gear where there was none. */
-export async function askStart(from: 'last' | 'gear'): Promise<PlanWanted | null> {
+/** What the ship offers to start from: its last set, or its gear; null where it has none, undefined without an answer. */
+export async function askStart(from: 'last' | 'gear'): Promise<PlanWanted | null | undefined> {
   const got = await answer<PlanWanted>(`/api/plan/start?from=${from}`, {});
-  return 'json' in got && got.json && typeof got.json === 'object' && 'setting' in got.json ? got.json : null;
+  if (!('json' in got)) return got.status >= 400 && got.status < 500 ? null : undefined;
+  return got.json && typeof got.json === 'object' && 'setting' in got.json ? got.json : null;
 }
 
 /** Anything else that the chart shows, where the ship has it. */

@@ -44,7 +44,7 @@ export function fixedOnly(setting: SettingWanted, follows: Follows, count: 'hook
 
 /** Which two should follow where the values come from somewhere else: those that are not given, else sag ratio and spacing. */
 export function followsOf(setting: SettingWanted): Follows {
-  const absent = paces.filter((name) => setting[name] == null);
+  const absent = (['sag_ratio', 'clip_spacing_m', 'beat_s', 'shooter_speed_m_s', 'vessel_speed_through_water_kn'] as const).filter((name) => setting[name] == null);
   const usual: Follows = ['sag_ratio', 'clip_spacing_m'];
   if (absent.length === 0) return usual;
   for (const one of absent) {

@@ -31,6 +31,7 @@ class Plans {
   thin = $state(false);
   leg = $state(0);
   private readonly asking = new Map<Letter, Latest<{ wanted: PlanWanted; moved_ms: number }, Answer>>();
+  private beginning = false;
   private calm_timer: ReturnType<typeof setTimeout> | null = null;
   private save_timer: ReturnType<typeof setTimeout> | null = null;
 
@@ -51,8 +52,14 @@ class Plans {
       this.askAll();
       return;
     }
+    if (this.beginning) return;
+    this.beginning = true;
     const wanted = await this.offered();
-    if (this.ready) return;
+    this.beginning = false;
+    if (wanted === undefined) {
+      setTimeout(() => void this.begin(), 3_000);
+      return;
+    }
     this.thin = wanted === null;
     this.all = [keptOf('A', wanted ?? this.blank())];
     this.ready = true;
@@ -60,8 +67,9 @@ class Plans {
     this.askAll();
   }
 
-  private async offered(): Promise<PlanWanted | null> {
-    return (await askStart('last')) ?? (await askStart('gear'));
+  private async offered(): Promise<PlanWanted | null | undefined> {
+    const last = await askStart('last');
+    return last === null ? askStart('gear') : last;
   }
 
   private blank(): PlanWanted {

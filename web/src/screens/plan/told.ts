@@ -26,8 +26,9 @@ export function told(): { now: string; next: string; doubts: Doubt[] } {
 
   function next(): string {
     const said: string[] = [];
+    if (plans.thin && stretch?.deepest_m == null) said.push(say('told-thin'));
     if (stretch?.mostly) said.push(say(`told-mostly-${stretch.mostly}`));
-    if (stretch && stretch.in_current === false) said.push(say('told-still'));
+    if (stretch?.deepest_m != null && stretch.in_current === false) said.push(say('told-still'));
     for (const other of planned?.stretches ?? []) {
       if (other === stretch || other.in_layer == null) continue;
       said.push(say('told-leg', { leg: other.leg, course: other.course_deg_true == null ? '?' : course(other.course_deg_true), part: words.number(other.in_layer), all: words.number(other.hooks ?? 0) }));
