@@ -1,6 +1,7 @@
 //! What all handlers share, and the routes.
 
 use std::collections::BTreeMap;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -12,14 +13,17 @@ use quantity::UtcInstant;
 use serde_json::{Value, json};
 use tokio::sync::watch;
 
+use crate::authority::{Authority, AuthorityError, Network, USUAL_NAME};
 use crate::beat::{Desk, VoiceMaker};
-use crate::crew::{Crew, CrewError};
+use crate::crew::Crew;
 use crate::gate::{self, Names};
 use crate::limits::{Buckets, Limits};
 use crate::pages::{self, Page};
+use crate::server::ServeError;
 use crate::ship::Ship;
+use crate::tls::Secure;
 use crate::wire::Backup;
-use crate::{beat, devices, drawings, ends, live, plan, posts, rows, views};
+use crate::{beat, devices, drawings, ends, enrol, live, plan, posts, rows, views};
 
 /// How a server is set up.
 #[derive(Debug, Clone)]
@@ -32,6 +36,8 @@ pub struct Setup {
     pub backup_every: Option<Duration>,
     /// Names beside `localhost` and the address itself by which browsers may call the ship.
     pub names: Vec<String>,
+    /// Address at which https is served beside the plain one.
+    pub https: Option<SocketAddr>,
     /// The screens; empty: those that were built in.
     pub pages: Vec<Page>,
     /// Whether an interrupt or a terminate from the system stops the server.
@@ -51,6 +57,7 @@ impl Setup {
             backups: None,
             backup_every: None,
             names: Vec::new(),
+            https: None,
             pages: Vec::new(),
             stop_on_signals: false,
             voice: None,
@@ -68,6 +75,10 @@ pub(crate) struct App {
     pub(crate) limits: Limits,
     pub(crate) names: Names,
     pub(crate) own_addresses: Vec<String>,
+    /// The same by https.
+    pub(crate) secure_addresses: Vec<String>,
+    /// The certificate and its authority, where https is served.
+    pub(crate) secure: Option<Arc<Secure>>,
     pub(crate) buckets: Buckets,
     /// Open live streams by device or address.
     pub(crate) streams: Mutex<BTreeMap<String, usize>>,
@@ -83,20 +94,29 @@ pub(crate) struct App {
 }
 
 impl App {
-    pub(crate) fn new(ship: Arc<Ship>, setup: Setup, listen: std::net::SocketAddr) -> Result<Self, CrewError> {
+    pub(crate) fn new(
+        ship: Arc<Ship>,
+        setup: Setup,
+        listen: SocketAddr,
+        https: Option<SocketAddr>,
+    ) -> Result<Self, ServeError> {
         let crew = Crew::open(&setup.data.join("devices.json"), &setup.limits)?;
-        let port = listen.port();
-        let written = if port == 80 { String::new() } else { format!(":{port}") };
-        // The number before the names: a tablet finds it without a name server.
-        let ip = address_for_others(listen.ip()).map(|ip| format!("http://{}/", std::net::SocketAddr::new(ip, port)));
-        let named = setup.names.iter().map(|name| format!("http://{name}{written}/"));
-        let own_addresses = ip.into_iter().chain(named).collect();
+        let secure = https.map(|https| vouched(&setup, https)).transpose()?;
+        // The number before the names: a tablet finds it without a name server. By https the name comes first: it
+        // stays when the numbers of the network change, and the tablet's store with it.
+        let own_addresses =
+            numbered("http", 80, listen).into_iter().chain(named("http", 80, listen, &setup.names)).collect();
+        let secure_addresses = https.map_or_else(Vec::new, |https| {
+            named("https", 443, https, &setup.names).into_iter().chain(numbered("https", 443, https)).collect()
+        });
         Ok(Self {
             ship,
             beat: Desk::new(&setup.data, setup.voice),
             crew,
-            names: Names::new(port, &setup.names),
+            names: Names::new(listen.port(), https.map(|https| https.port()), &setup.names),
             own_addresses,
+            secure_addresses,
+            secure,
             buckets: Buckets::new(setup.limits.requests_a_second, setup.limits.requests_at_once),
             streams: Mutex::default(),
             seen: Mutex::default(),
@@ -144,6 +164,32 @@ impl App {
     pub(crate) fn last_backup(&self) -> Option<Backup> {
         self.backup.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
+}
+
+fn written(scheme: &str, usual_port: u16, host: &str, port: u16) -> String {
+    if port == usual_port { format!("{scheme}://{host}/") } else { format!("{scheme}://{host}:{port}/") }
+}
+
+fn numbered(scheme: &str, usual_port: u16, listen: SocketAddr) -> Option<String> {
+    let ip = address_for_others(listen.ip())?;
+    let host = if ip.is_ipv6() { format!("[{ip}]") } else { ip.to_string() };
+    Some(written(scheme, usual_port, &host, listen.port()))
+}
+
+fn named(scheme: &str, usual_port: u16, listen: SocketAddr, names: &[String]) -> Vec<String> {
+    names.iter().map(|name| written(scheme, usual_port, name, listen.port())).collect()
+}
+
+/// The certificate of an https address, by the authority of the data folder.
+fn vouched(setup: &Setup, https: SocketAddr) -> Result<Arc<Secure>, AuthorityError> {
+    let now_unix_s = crate::tls::unix_now_s();
+    let address =
+        if https.ip().is_unspecified() { address_for_others(https.ip()) } else { Some(https.ip().to_canonical()) };
+    let networks: Vec<Network> = address.into_iter().map(Network::round).collect();
+    let names: Vec<String> = setup.names.iter().map(|name| name.to_ascii_lowercase()).collect();
+    let authority = Authority::open(&setup.data, &names, &networks, now_unix_s)?;
+    let names = if names.is_empty() { vec![USUAL_NAME.to_owned()] } else { names };
+    Secure::new(authority, names, address.into_iter().collect(), now_unix_s).map(Arc::new)
 }
 
 /// The address at which other devices find this computer; none while only this computer is served.
@@ -199,6 +245,10 @@ pub(crate) fn router(app: &Arc<App>) -> Router {
         .route("/api/pin", post(devices::set_pin))
         .route("/api/pin/unlock", post(devices::unlock))
         .route("/api/pin/lock", post(devices::lock))
+        .route("/api/enrol", get(enrol::about))
+        .route(enrol::PAGE, get(enrol::page))
+        .route("/enrol/ship-ca.crt", get(enrol::certificate))
+        .route(enrol::TRUST, get(enrol::trust))
         .fallback(pages::page)
         .method_not_allowed_fallback(pages::method_not_allowed)
         .layer(axum::middleware::from_fn_with_state(Arc::clone(app), gate::pass))

@@ -4,7 +4,6 @@
 //! It holds hashes of tokens and of the PIN, never the secrets themselves; losing it costs a new pairing, no event.
 
 use std::collections::BTreeMap;
-use std::io::Write;
 use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -27,6 +26,9 @@ pub(crate) struct Device {
     /// RFC 3339.
     pub(crate) paired_at: String,
     pub(crate) revoked_at: Option<String>,
+    /// Its token came by https and opens nothing elsewhere; without, it came by plain http, likewise.
+    #[serde(default)]
+    pub(crate) secure: bool,
     token_hash: String,
 }
 
@@ -53,8 +55,8 @@ struct Inner {
     kept: Kept,
     code: Option<OpenCode>,
     code_tries: Tries,
-    /// Hashes of the tokens with which the wheelhouse is open.
-    open: BTreeMap<String, Instant>,
+    /// Hashes of the tokens with which the wheelhouse is open: since when, and whether by https.
+    open: BTreeMap<String, (Instant, bool)>,
 }
 
 /// Why somebody was not let in, or a change was not made.
@@ -66,8 +68,16 @@ pub(crate) enum CrewError {
     PinWrong,
     #[error("too many wrong tries; wait {wait_s:.0} s")]
     Wait { wait_s: f64 },
-    #[error("a wheelhouse cannot be paired over plain http, where it could be overheard; choose another role")]
+    #[error(
+        "a wheelhouse is paired by https only: over plain http it could be overheard. Start the ship's program with --https, or choose another role"
+    )]
     NotOverPlainHttp,
+    #[error(
+        "the code was sent over plain http and may have been overheard, so it is void; open the ship's https address and ask for a new one"
+    )]
+    Overheard,
+    #[error("a wheelhouse elsewhere needs the wheelhouse's PIN; set one first")]
+    NoPin,
     #[error("{what} has {length} characters; it may have {least} to {most}, without control characters")]
     Length { what: &'static str, length: usize, least: usize, most: usize },
     #[error("device ids that begin with \"{prefix}\" belong to the ship itself; nothing was paired")]
@@ -112,11 +122,11 @@ impl Crew {
     }
 
     /// The paired device that holds this token.
-    pub(crate) fn holder(&self, token: &str) -> Option<Device> {
+    pub(crate) fn holder(&self, token: &str, secure: bool) -> Option<Device> {
         let hash = secret::hash_of(token);
         let inner = self.lock();
         let found = inner.kept.devices.iter().find(|device| secret::same(&device.token_hash, &hash));
-        found.filter(|device| device.revoked_at.is_none()).cloned()
+        found.filter(|device| device.revoked_at.is_none() && device.secure == secure).cloned()
     }
 
     /// Whether a device is still let in with the pairing that it had.
@@ -139,9 +149,20 @@ impl Crew {
     }
 
     /// Makes a code for one device; an older one is void.
-    pub(crate) fn make_code(&self, role: Role, name: Option<String>, now: Instant) -> Result<OpenCode, CrewError> {
+    pub(crate) fn make_code(
+        &self,
+        role: Role,
+        name: Option<String>,
+        https: bool,
+        now: Instant,
+    ) -> Result<OpenCode, CrewError> {
         if !role.may_come_over_plain_http() {
-            return Err(CrewError::NotOverPlainHttp);
+            if !https {
+                return Err(CrewError::NotOverPlainHttp);
+            }
+            if !self.has_pin() {
+                return Err(CrewError::NoPin);
+            }
         }
         check(&name, "the name", 1, 80)?;
         let (tries_left, until) = (self.limits.code_tries, now + self.limits.code_time);
@@ -157,7 +178,7 @@ impl Crew {
         code: &str,
         device: &str,
         name: Option<String>,
-        peer: IpAddr,
+        (peer, secure): (IpAddr, bool),
         (now, utc): (Instant, UtcInstant),
     ) -> Result<(String, Device), CrewError> {
         check(&Some(device.to_owned()), "the device id", 1, 64)?;
@@ -184,6 +205,11 @@ impl Crew {
                 return Err(CrewError::CodeNotValid);
             }
         };
+        if !secure && !open.role.may_come_over_plain_http() {
+            drop(inner);
+            self.tell();
+            return Err(CrewError::Overheard);
+        }
         let token = secret::token()?;
         let fresh = Device {
             device: device.to_owned(),
@@ -191,6 +217,7 @@ impl Crew {
             role: open.role,
             paired_at: utc.to_string(),
             revoked_at: None,
+            secure,
             token_hash: secret::hash_of(&token),
         };
         let mut kept = inner.kept.clone();
@@ -227,9 +254,9 @@ impl Crew {
         self.lock().kept.pin_hash.is_some()
     }
 
-    /// Whether this token has opened the wheelhouse.
-    pub(crate) fn is_open(&self, token: &str) -> bool {
-        self.lock().open.contains_key(&secret::hash_of(token))
+    /// Whether this token has opened the wheelhouse, on this side.
+    pub(crate) fn is_open(&self, token: &str, secure: bool) -> bool {
+        self.lock().open.get(&secret::hash_of(token)).is_some_and(|(_, by_https)| *by_https == secure)
     }
 
     /// Sets, changes or (with none) takes away the PIN; every wheelhouse is closed. Slow on purpose.
@@ -250,7 +277,7 @@ impl Crew {
     }
 
     /// Opens the wheelhouse with its PIN and gives a token for the browser. Slow on purpose.
-    pub(crate) fn unlock(&self, pin: &str, peer: IpAddr, now: Instant) -> Result<String, CrewError> {
+    pub(crate) fn unlock(&self, pin: &str, (peer, secure): (IpAddr, bool), now: Instant) -> Result<String, CrewError> {
         let mut tries = self.pin_tries.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(wait_s) = tries.wait_s(peer, self.limits.pin_tries, self.limits.tries_wait, now) {
             return Err(CrewError::Wait { wait_s });
@@ -268,11 +295,11 @@ impl Crew {
         }
         let token = secret::token()?;
         if inner.open.len() >= 16
-            && let Some(oldest) = inner.open.iter().min_by_key(|(_, at)| **at).map(|(hash, _)| hash.clone())
+            && let Some(oldest) = inner.open.iter().min_by_key(|(_, (at, _))| *at).map(|(hash, _)| hash.clone())
         {
             inner.open.remove(&oldest);
         }
-        inner.open.insert(secret::hash_of(&token), now);
+        inner.open.insert(secret::hash_of(&token), (now, secure));
         Ok(token)
     }
 
@@ -291,17 +318,7 @@ impl Crew {
 
     /// The whole list beside its place, flushed, then put in it.
     fn write(&self, kept: &Kept) -> Result<(), CrewError> {
-        let beside = self.path.with_extension("part");
-        let write = || -> std::io::Result<()> {
-            let mut options = std::fs::OpenOptions::new();
-            options.create(true).truncate(true).write(true);
-            #[cfg(unix)]
-            std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-            let mut file = options.open(&beside)?;
-            file.write_all(&serde_json::to_vec_pretty(kept)?)?;
-            file.sync_all()?;
-            std::fs::rename(&beside, &self.path)
-        };
+        let write = || crate::private_file::write(&self.path, &serde_json::to_vec_pretty(kept)?);
         write().map_err(|source| CrewError::NotWritten { source })
     }
 }
@@ -331,10 +348,10 @@ mod tests {
     fn verif_a_code_pairs_once_and_only_the_hash_is_kept() {
         let folder = tempfile::tempdir().unwrap();
         let (ours, now) = crew(folder.path());
-        let open = ours.make_code(Role::Rail, None, now.0).unwrap();
-        let (token, device) = ours.pair(&open.code, "tablet-1", Some("Rail".to_owned()), PEER, now).unwrap();
+        let open = ours.make_code(Role::Rail, None, false, now.0).unwrap();
+        let (token, device) = ours.pair(&open.code, "tablet-1", Some("Rail".to_owned()), (PEER, false), now).unwrap();
         assert_eq!(device.role, Role::Rail);
-        assert!(matches!(ours.pair(&open.code, "tablet-2", None, PEER, now), Err(CrewError::CodeNotValid)));
+        assert!(matches!(ours.pair(&open.code, "tablet-2", None, (PEER, false), now), Err(CrewError::CodeNotValid)));
         let file = std::fs::read_to_string(folder.path().join("devices.json")).unwrap();
         assert!(!file.contains(&token) && file.contains(&secret::hash_of(&token)));
         #[cfg(unix)]
@@ -345,10 +362,10 @@ mod tests {
         }
         // After a restart the device is still known, until it is revoked.
         let (again, _) = crew(folder.path());
-        assert_eq!(again.holder(&token), Some(device.clone()));
+        assert_eq!(again.holder(&token, false), Some(device.clone()));
         assert!(again.still(&device));
         again.revoke("tablet-1", now.1).unwrap();
-        assert_eq!(again.holder(&token), None);
+        assert_eq!(again.holder(&token, false), None);
         assert!(!again.still(&device));
         assert!(again.revoke("tablet-9", now.1).is_err());
     }
@@ -358,18 +375,18 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let (ours, now) = crew(folder.path());
         let late = (now.0 + Duration::from_secs(301), now.1);
-        let open = ours.make_code(Role::Rail, None, now.0).unwrap();
-        assert!(ours.pair(&open.code, "t", None, PEER, late).is_err(), "too old");
-        let first = ours.make_code(Role::Rail, None, now.0).unwrap();
-        let open = ours.make_code(Role::Rail, None, now.0).unwrap();
+        let open = ours.make_code(Role::Rail, None, false, now.0).unwrap();
+        assert!(ours.pair(&open.code, "t", None, (PEER, false), late).is_err(), "too old");
+        let first = ours.make_code(Role::Rail, None, false, now.0).unwrap();
+        let open = ours.make_code(Role::Rail, None, false, now.0).unwrap();
         let other = |n: u8| IpAddr::V4(std::net::Ipv4Addr::new(10, 66, 1, n));
         if first.code != open.code {
-            assert!(ours.pair(&first.code, "t", None, other(0), now).is_err(), "a newer one voids it");
+            assert!(ours.pair(&first.code, "t", None, (other(0), false), now).is_err(), "a newer one voids it");
         }
         for n in 1..5 {
-            assert!(ours.pair("nonsense", "t", None, other(n), now).is_err());
+            assert!(ours.pair("nonsense", "t", None, (other(n), false), now).is_err());
         }
-        assert!(ours.pair(&open.code, "t", None, other(9), now).is_err(), "used up by wrong tries");
+        assert!(ours.pair(&open.code, "t", None, (other(9), false), now).is_err(), "used up by wrong tries");
         assert!(ours.open_code(now.0).is_none());
     }
 
@@ -377,27 +394,27 @@ mod tests {
     fn verif_one_guesser_has_to_wait_and_does_not_use_up_the_code() {
         let folder = tempfile::tempdir().unwrap();
         let (ours, now) = crew(folder.path());
-        let open = ours.make_code(Role::Stern, None, now.0).unwrap();
+        let open = ours.make_code(Role::Stern, None, false, now.0).unwrap();
         for _ in 0..3 {
-            assert!(matches!(ours.pair("00", "t", None, PEER, now), Err(CrewError::CodeNotValid)));
+            assert!(matches!(ours.pair("00", "t", None, (PEER, false), now), Err(CrewError::CodeNotValid)));
         }
         for _ in 0..10 {
-            assert!(matches!(ours.pair(&open.code, "t", None, PEER, now), Err(CrewError::Wait { .. })));
+            assert!(matches!(ours.pair(&open.code, "t", None, (PEER, false), now), Err(CrewError::Wait { .. })));
         }
         let other = IpAddr::V4(std::net::Ipv4Addr::new(10, 66, 0, 8));
-        assert!(ours.pair(&open.code, "t", None, other, now).is_ok());
+        assert!(ours.pair(&open.code, "t", None, (other, false), now).is_ok());
     }
 
     #[test]
     fn verif_what_may_not_be_paired() {
         let folder = tempfile::tempdir().unwrap();
         let (ours, now) = crew(folder.path());
-        assert!(matches!(ours.make_code(Role::Wheelhouse, None, now.0), Err(CrewError::NotOverPlainHttp)));
-        let open = ours.make_code(Role::Table, None, now.0).unwrap();
+        assert!(matches!(ours.make_code(Role::Wheelhouse, None, false, now.0), Err(CrewError::NotOverPlainHttp)));
+        let open = ours.make_code(Role::Table, None, false, now.0).unwrap();
         for wrong in ["", "instruments-1", "bridge-2", "a\nb", &"x".repeat(65)] {
-            assert!(ours.pair(&open.code, wrong, None, PEER, now).is_err(), "{wrong:?}");
+            assert!(ours.pair(&open.code, wrong, None, (PEER, false), now).is_err(), "{wrong:?}");
         }
-        assert!(ours.pair(&open.code, "table-1", None, PEER, now).is_ok(), "a bad id is no wrong code");
+        assert!(ours.pair(&open.code, "table-1", None, (PEER, false), now).is_ok(), "a bad id is no wrong code");
     }
 
     #[test]
@@ -407,16 +424,39 @@ mod tests {
         assert!(!ours.has_pin());
         assert!(matches!(ours.set_pin(Some("123")), Err(CrewError::Length { .. })));
         ours.set_pin(Some("4711")).unwrap();
-        let token = ours.unlock("4711", PEER, now.0).unwrap();
-        assert!(ours.is_open(&token) && !ours.is_open("other"));
+        let token = ours.unlock("4711", (PEER, false), now.0).unwrap();
+        assert!(ours.is_open(&token, false) && !ours.is_open("other", false));
         for _ in 0..5 {
-            assert!(matches!(ours.unlock("1234", PEER, now.0), Err(CrewError::PinWrong)));
+            assert!(matches!(ours.unlock("1234", (PEER, false), now.0), Err(CrewError::PinWrong)));
         }
-        assert!(matches!(ours.unlock("4711", PEER, now.0), Err(CrewError::Wait { .. })));
+        assert!(matches!(ours.unlock("4711", (PEER, false), now.0), Err(CrewError::Wait { .. })));
         ours.lock_again(&token);
-        assert!(!ours.is_open(&token));
+        assert!(!ours.is_open(&token, false));
         ours.set_pin(None).unwrap();
         assert!(!ours.has_pin());
+    }
+
+    #[test]
+    fn verif_tokens_of_http_and_https_are_apart() {
+        let folder = tempfile::tempdir().unwrap();
+        let (ours, now) = crew(folder.path());
+        for secure in [false, true] {
+            let open = ours.make_code(Role::Rail, None, true, now.0).unwrap();
+            let device = format!("rail-{secure}");
+            let (token, _) = ours.pair(&open.code, &device, None, (PEER, secure), now).unwrap();
+            assert!(ours.holder(&token, secure).is_some() && ours.holder(&token, !secure).is_none());
+        }
+        assert!(matches!(ours.make_code(Role::Wheelhouse, None, true, now.0), Err(CrewError::NoPin)));
+        ours.set_pin(Some("4711")).unwrap();
+        let token = ours.unlock("4711", (PEER, true), now.0).unwrap();
+        assert!(ours.is_open(&token, true) && !ours.is_open(&token, false));
+        let open = ours.make_code(Role::Wheelhouse, None, true, now.0).unwrap();
+        let overheard = ours.pair(&open.code, "bridge", None, (PEER, false), now);
+        assert!(matches!(overheard, Err(CrewError::Overheard)));
+        let void = ours.pair(&open.code, "bridge", None, (PEER, true), now);
+        assert!(matches!(void, Err(CrewError::CodeNotValid)), "what was overheard is void");
+        let open = ours.make_code(Role::Wheelhouse, None, true, now.0).unwrap();
+        assert_eq!(ours.pair(&open.code, "bridge", None, (PEER, true), now).unwrap().1.role, Role::Wheelhouse);
     }
 
     #[test]

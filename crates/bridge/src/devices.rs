@@ -12,7 +12,7 @@ use serde_json::json as value;
 use crate::app::{App, blocking};
 use crate::asked::{self, MaybeAsked, MaybeNamed, asked, named};
 use crate::crew::{CrewError, OpenCode};
-use crate::gate::{Caller, DEVICE_COOKIE, WHEELHOUSE_COOKIE, cookie};
+use crate::gate::{Caller, cookie, cookie_names};
 use crate::problem::{Problem, ProblemCode, json};
 use crate::role::Role;
 use crate::wire::{CodeWanted, DeviceMe, Devices, PairWanted, PairedDevice, PairingCode, Pin};
@@ -26,9 +26,10 @@ impl From<CrewError> for Problem {
     fn from(error: CrewError) -> Self {
         let text = format!("{error}.");
         match error {
-            CrewError::CodeNotValid => Self::forbidden(ProblemCode::CodeNotValid, text),
+            CrewError::CodeNotValid | CrewError::Overheard => Self::forbidden(ProblemCode::CodeNotValid, text),
             CrewError::PinWrong => Self::forbidden(ProblemCode::PinWrong, text),
             CrewError::Wait { wait_s } => Self::too_many(text, wait_s),
+            CrewError::NoPin => Self::forbidden(ProblemCode::PinNeeded, text),
             CrewError::NotOverPlainHttp | CrewError::Length { .. } | CrewError::ShipsOwn { .. } => {
                 Self::not_understood(text)
             }
@@ -81,7 +82,7 @@ pub(crate) async fn me(
             name: caller.device.as_ref().and_then(|paired| paired.name.clone()),
             role,
             this_computer: caller.this_computer,
-            pin_needed: caller.this_computer && role != Role::Wheelhouse,
+            pin_needed: caller.may_be_wheelhouse() && role != Role::Wheelhouse,
             epoch: app.ship.epoch().to_owned(),
             last_seq: head.as_ref().map(|head| head.last_seq),
             hash: head.map(|head| head.hash),
@@ -96,7 +97,7 @@ pub(crate) async fn me(
 /// Every device that has been paired, and the open code
 #[utoipa::path(get, path = "/api/devices", tag = "wheelhouse",
     responses((status = 200, description = "the devices", body = Devices),
-        (status = "4XX", body = Problem, description = "only at the ship's own computer")))]
+        (status = "4XX", body = Problem, description = "only the wheelhouse")))]
 pub(crate) async fn list(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
@@ -115,6 +116,7 @@ pub(crate) async fn list(
             role: paired.role,
             paired_at: paired.paired_at,
             revoked_at: paired.revoked_at,
+            by_https: paired.secure,
         });
         let now = Instant::now();
         let open_code = app.crew.open_code(now).map(|open| shown(app, open, now));
@@ -125,8 +127,10 @@ pub(crate) async fn list(
 }
 
 fn shown(app: &App, open: OpenCode, now: Instant) -> PairingCode {
+    // A wheelhouse is paired by https only; the others by either, the address that needs no enrolment first.
+    let plain = app.own_addresses.iter().filter(|_| open.role.may_come_over_plain_http());
     let addresses: Vec<String> =
-        app.own_addresses.iter().map(|address| format!("{address}#pair={}", open.code)).collect();
+        plain.chain(&app.secure_addresses).map(|address| format!("{address}#pair={}", open.code)).collect();
     let qr = addresses.first().and_then(|address| qrcode::QrCode::new(address).ok()).map_or_else(Vec::new, |qr| {
         let modules: Vec<char> =
             qr.to_colors().into_iter().map(|color| if color == qrcode::Color::Dark { '1' } else { '0' }).collect();
@@ -148,7 +152,7 @@ fn shown(app: &App, open: OpenCode, now: Instant) -> PairingCode {
 /// It stands for a few minutes and a few wrong tries; a newer one voids it.
 #[utoipa::path(post, path = "/api/pairing", tag = "wheelhouse", request_body = CodeWanted,
     responses((status = 200, description = "the code to show", body = PairingCode),
-        (status = "4XX", body = Problem, description = "only at the ship's own computer")))]
+        (status = "4XX", body = Problem, description = "only the wheelhouse")))]
 pub(crate) async fn make_code(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
@@ -158,7 +162,7 @@ pub(crate) async fn make_code(
     caller.wheelhouse()?;
     let wanted: CodeWanted = asked::read(&app, &headers, body).await?;
     let now = Instant::now();
-    let open = app.crew.make_code(wanted.role, wanted.name, now)?;
+    let open = app.crew.make_code(wanted.role, wanted.name, app.secure.is_some(), now)?;
     Ok(json(StatusCode::OK, &shown(&app, open, now)))
 }
 
@@ -176,10 +180,11 @@ pub(crate) async fn pair(
 ) -> Result<Response<Body>, Problem> {
     let wanted: PairWanted = asked::read(&app, &headers, body).await?;
     let (utc, _) = app.ship.clock.now();
-    let peer = caller.peer;
+    let (peer, secure) = (caller.peer, caller.secure);
     let (token, device, me) = blocking(&app, move |app| -> Result<_, Problem> {
         let code = wanted.code.trim();
-        let (token, device) = app.crew.pair(code, &wanted.device, wanted.name, peer, (Instant::now(), utc))?;
+        let (token, device) =
+            app.crew.pair(code, &wanted.device, wanted.name, (peer, secure), (Instant::now(), utc))?;
         let told = value!({"device_id": device.device, "name": device.name, "role": device.role.word()});
         // Should the journal have stopped, the device is paired all the same: the list is what counts.
         let _ = app.ship.keep(vec![app.own_event("device_added", &told, utc)]);
@@ -188,12 +193,14 @@ pub(crate) async fn pair(
         Ok((token, device, head))
     })
     .await??;
+    // Before its PIN is entered, a wheelhouse elsewhere is a deck's screen.
+    let role = if device.role == Role::Wheelhouse { Role::Stern } else { device.role };
     let answer = DeviceMe {
         device: Some(device.device),
         name: device.name,
-        role: device.role,
+        role,
         this_computer: false,
-        pin_needed: false,
+        pin_needed: device.role == Role::Wheelhouse,
         epoch: app.ship.epoch().to_owned(),
         last_seq: me.as_ref().map(|head| head.last_seq),
         hash: me.map(|head| head.hash),
@@ -201,15 +208,17 @@ pub(crate) async fn pair(
         may_forget_after_days: KEEP_DAYS,
     };
     let mut response = json(StatusCode::OK, &answer);
-    set_cookie(&mut response, DEVICE_COOKIE, &token, Some(TOKEN_SECONDS));
+    set_cookie(&mut response, (secure, cookie_names(secure).0), &token, Some(TOKEN_SECONDS));
     Ok(response)
 }
 
-/// A cookie that scripts cannot read and other sites do not send (RFC 6265bis, section 4.1.2). Not `Secure`: the
-/// ship's plain http address is what the tablet has.
-fn set_cookie(response: &mut Response<Body>, name: &str, token: &str, seconds: Option<u32>) {
+/// A cookie that scripts cannot read and other sites do not send (RFC 6265bis, section 4.1.2). `Secure` by https only:
+/// the ship's plain http address is what a tablet has that is not enrolled.
+fn set_cookie(response: &mut Response<Body>, (secure, name): (bool, &str), token: &str, seconds: Option<u32>) {
     let lasting = seconds.map_or_else(String::new, |seconds| format!("; Max-Age={seconds}"));
-    if let Ok(value) = HeaderValue::from_str(&format!("{name}={token}; Path=/; HttpOnly; SameSite=Strict{lasting}")) {
+    let secure = if secure { "; Secure" } else { "" };
+    let cookie = format!("{name}={token}; Path=/; HttpOnly; SameSite=Strict{secure}{lasting}");
+    if let Ok(value) = HeaderValue::from_str(&cookie) {
         response.headers_mut().append(header::SET_COOKIE, value);
     }
 }
@@ -220,7 +229,7 @@ fn set_cookie(response: &mut Response<Body>, name: &str, token: &str, seconds: O
 #[utoipa::path(post, path = "/api/devices/{device}/revoke", tag = "wheelhouse",
     params(("device" = String, Path, description = "the device's id")),
     responses((status = 200, description = "revoked", body = PairedDevice),
-        (status = "4XX", body = Problem, description = "only at the ship's own computer")))]
+        (status = "4XX", body = Problem, description = "only the wheelhouse")))]
 pub(crate) async fn revoke(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
@@ -239,6 +248,7 @@ pub(crate) async fn revoke(
             role: paired.role,
             paired_at: paired.paired_at,
             revoked_at: paired.revoked_at,
+            by_https: paired.secure,
             live_streams: 0,
             last_seen_at: None,
             last_seq: None,
@@ -253,7 +263,7 @@ pub(crate) async fn revoke(
 /// Every opened wheelhouse is closed by it, this one opened again.
 #[utoipa::path(post, path = "/api/pin", tag = "wheelhouse", request_body = Pin,
     responses((status = 204, description = "done"),
-        (status = "4XX", body = Problem, description = "only at the ship's own computer")))]
+        (status = "4XX", body = Problem, description = "only the wheelhouse")))]
 pub(crate) async fn set_pin(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
@@ -262,18 +272,19 @@ pub(crate) async fn set_pin(
 ) -> Result<Response<Body>, Problem> {
     caller.wheelhouse()?;
     let wanted: Pin = asked::read(&app, &headers, body).await?;
+    let (peer, secure) = (caller.peer, caller.secure);
     let token = blocking(&app, move |app| -> Result<Option<String>, CrewError> {
         app.crew.set_pin(wanted.pin.as_deref())?;
-        wanted.pin.map(|pin| app.crew.unlock(&pin, caller.peer, Instant::now())).transpose()
+        wanted.pin.map(|pin| app.crew.unlock(&pin, (peer, secure), Instant::now())).transpose()
     })
     .await??;
-    Ok(done(token.as_deref()))
+    Ok(done(secure, token.as_deref()))
 }
 
 /// Open the wheelhouse with its PIN
 #[utoipa::path(post, path = "/api/pin/unlock", tag = "wheelhouse", request_body = Pin,
     responses((status = 204, description = "open until it is locked or the program ends"),
-        (status = "4XX", body = Problem, description = "wrong, or only at the ship's own computer")))]
+        (status = "4XX", body = Problem, description = "wrong, or only the wheelhouse")))]
 pub(crate) async fn unlock(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
@@ -283,45 +294,46 @@ pub(crate) async fn unlock(
     only_here(&caller)?;
     let wanted: Pin = asked::read(&app, &headers, body).await?;
     if !app.crew.has_pin() {
-        return Ok(done(None));
+        return Ok(done(caller.secure, None));
     }
     let pin = wanted.pin.unwrap_or_default();
-    let token = blocking(&app, move |app| app.crew.unlock(&pin, caller.peer, Instant::now())).await??;
-    Ok(done(Some(&token)))
+    let (peer, secure) = (caller.peer, caller.secure);
+    let token = blocking(&app, move |app| app.crew.unlock(&pin, (peer, secure), Instant::now())).await??;
+    Ok(done(secure, Some(&token)))
 }
 
 /// Close the wheelhouse
 #[utoipa::path(post, path = "/api/pin/lock", tag = "wheelhouse",
     responses((status = 204, description = "closed, where it has a PIN"),
-        (status = "4XX", body = Problem, description = "only at the ship's own computer")))]
+        (status = "4XX", body = Problem, description = "only the wheelhouse")))]
 pub(crate) async fn lock(
     State(app): State<Arc<App>>,
     Extension(caller): Extension<Caller>,
     headers: HeaderMap,
 ) -> Result<Response<Body>, Problem> {
     only_here(&caller)?;
-    if let Some(token) = cookie(&headers, WHEELHOUSE_COOKIE) {
+    if let Some(token) = cookie(&headers, cookie_names(caller.secure).1) {
         app.crew.lock_again(token);
     }
-    let mut response = done(None);
-    set_cookie(&mut response, WHEELHOUSE_COOKIE, "", Some(0));
+    let mut response = done(caller.secure, None);
+    set_cookie(&mut response, (caller.secure, cookie_names(caller.secure).1), "", Some(0));
     Ok(response)
 }
 
 /// No PIN goes over the air unencrypted.
 fn only_here(caller: &Caller) -> Result<(), Problem> {
-    if caller.this_computer {
+    if caller.may_be_wheelhouse() {
         return Ok(());
     }
-    let text = "the PIN can be entered at the ship's own computer only.";
+    let text = "the PIN can be entered at the ship's own computer or in a wheelhouse paired by https only.";
     Err(Problem::forbidden(ProblemCode::OnlyAtTheShipsComputer, text))
 }
 
-fn done(token: Option<&str>) -> Response<Body> {
+fn done(secure: bool, token: Option<&str>) -> Response<Body> {
     let mut response = Response::new(Body::empty());
     *response.status_mut() = StatusCode::NO_CONTENT;
     if let Some(token) = token {
-        set_cookie(&mut response, WHEELHOUSE_COOKIE, token, None);
+        set_cookie(&mut response, (secure, cookie_names(secure).1), token, None);
     }
     response
 }

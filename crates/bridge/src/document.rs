@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use utoipa::OpenApi;
 
 use crate::wire::{Envelope, LiveMessage};
-use crate::{beat, devices, drawings, ends, live, plan, posts, rows, views};
+use crate::{beat, devices, drawings, ends, enrol, live, plan, posts, rows, views};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -39,6 +39,7 @@ use crate::{beat, devices, drawings, ends, live, plan, posts, rows, views};
         beat::order::order,
         rows::export,
         rows::backup,
+        enrol::about,
         devices::list,
         devices::me,
         devices::revoke,
@@ -53,7 +54,7 @@ use crate::{beat, devices, drawings, ends, live, plan, posts, rows, views};
         (name = "events", description = "what happened"),
         (name = "voyage", description = "what it adds up to"),
         (name = "devices", description = "the device that asks"),
-        (name = "wheelhouse", description = "only at the ship's own computer"),
+        (name = "wheelhouse", description = "only at the ship's own computer, or paired by https with the PIN entered"),
         (name = "program", description = "the program itself")
     )
 )]

@@ -22,16 +22,24 @@ use crate::crew::Device;
 use crate::problem::{Problem, ProblemCode};
 use crate::role::Role;
 
-/// Name of the cookie that holds a paired device's token.
-pub(crate) const DEVICE_COOKIE: &str = "gangion_device";
-/// Name of the cookie that holds an opened wheelhouse's token.
-pub(crate) const WHEELHOUSE_COOKIE: &str = "gangion_wheelhouse";
+/// Names of the cookie that holds a paired device's token, and of the one that holds an opened wheelhouse's. Cookies do
+/// not heed scheme and port (RFC 6265, section 8.5): those of https have names that browsers let nobody set over plain
+/// http (`__Host-`, RFC 6265bis, section 4.1.3.2).
+pub(crate) const fn cookie_names(secure: bool) -> (&'static str, &'static str) {
+    if secure {
+        ("__Host-gangion_device", "__Host-gangion_wheelhouse")
+    } else {
+        ("gangion_device", "gangion_wheelhouse")
+    }
+}
 
 /// The two ends of a connection.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Ends {
     pub(crate) peer: SocketAddr,
     pub(crate) local: SocketAddr,
+    /// By TLS.
+    pub(crate) secure: bool,
 }
 
 /// Who asks.
@@ -40,6 +48,8 @@ pub(crate) struct Caller {
     pub(crate) peer: IpAddr,
     /// On the ship's own computer, by its own name.
     pub(crate) this_computer: bool,
+    /// By https.
+    pub(crate) secure: bool,
     /// What it may do; none for a stranger.
     pub(crate) role: Option<Role>,
     /// The paired device, where it is one.
@@ -55,10 +65,17 @@ impl Caller {
         })
     }
 
-    /// That the caller is the wheelhouse, at the ship's own computer, with its PIN entered where there is one.
+    /// Whether the caller stands where a wheelhouse may be: at the ship's own computer, or paired as one by https.
+    pub(crate) fn may_be_wheelhouse(&self) -> bool {
+        let paired = || self.device.as_ref().is_some_and(|device| device.role == Role::Wheelhouse);
+        self.this_computer || (self.secure && paired())
+    }
+
+    /// That the caller is the wheelhouse, with its PIN entered where there is one.
     pub(crate) fn wheelhouse(&self) -> Result<(), Problem> {
-        if !self.this_computer {
-            let text = "this can be done at the ship's own computer only; nothing was changed.";
+        if !self.may_be_wheelhouse() {
+            let text = "this can be done at the ship's own computer or from a wheelhouse paired by https only; \
+                        nothing was changed.";
             return Err(Problem::forbidden(ProblemCode::OnlyAtTheShipsComputer, text));
         }
         if self.role == Some(Role::Wheelhouse) {
@@ -73,20 +90,29 @@ impl Caller {
 #[derive(Debug, Clone)]
 pub(crate) struct Names {
     port: u16,
+    https_port: Option<u16>,
     names: BTreeSet<String>,
 }
 
 impl Names {
     /// Names beside those of this computer and the address a connection came to.
-    pub(crate) fn new(port: u16, names: &[String]) -> Self {
-        Self { port, names: names.iter().map(|name| name.to_ascii_lowercase()).collect() }
+    pub(crate) fn new(port: u16, https_port: Option<u16>, names: &[String]) -> Self {
+        Self { port, https_port, names: names.iter().map(|name| name.to_ascii_lowercase()).collect() }
+    }
+
+    fn port_of(&self, secure: bool) -> Option<u16> {
+        if secure { self.https_port } else { Some(self.port) }
+    }
+
+    pub(crate) fn https_port(&self) -> Option<u16> {
+        self.https_port
     }
 
     /// The host of a request when it is one of ours, in lower case and without its port.
-    fn known(&self, host: &str, ends: Ends) -> Option<String> {
+    pub(crate) fn known(&self, host: &str, ends: Ends) -> Option<String> {
         let (name, port) = split_host(host)?;
         let name = name.to_ascii_lowercase();
-        if port.unwrap_or(80) != self.port {
+        if Some(port.unwrap_or(if ends.secure { 443 } else { 80 })) != self.port_of(ends.secure) {
             return None;
         }
         if is_this_computers_name(&name) {
@@ -96,6 +122,11 @@ impl Names {
         let own_address = IpAddr::from_str(bare).is_ok_and(|ip| ip.to_canonical() == ends.local.ip().to_canonical());
         (own_address || self.names.contains(&name)).then_some(name)
     }
+}
+
+/// The name in a Host header, in lower case.
+pub(crate) fn host_name(host: &str) -> Option<String> {
+    split_host(host).map(|(name, _)| name.to_ascii_lowercase())
 }
 
 fn is_this_computers_name(name: &str) -> bool {
@@ -162,25 +193,31 @@ fn judge(app: &App, request: &Request<Body>) -> Result<Caller, Problem> {
         let text = "this name is none of the ship's; open the address that the wheelhouse shows.";
         Problem::forbidden(ProblemCode::HostNotKnown, text)
     })?;
-    from_our_own_page(app, request, &host)?;
+    from_our_own_page(app, request, &host, ends.secure)?;
     let forwarded = ["forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via"];
     let this_computer = peer.is_loopback()
         && is_this_computers_name(&host)
         && !forwarded.iter().any(|name| headers.contains_key(*name));
+    let secure = ends.secure;
+    let (device_cookie, wheelhouse_cookie) = cookie_names(secure);
+    let opened = || cookie(headers, wheelhouse_cookie).is_some_and(|token| app.crew.is_open(token, secure));
     if this_computer {
-        let open =
-            !app.crew.has_pin() || cookie(headers, WHEELHOUSE_COOKIE).is_some_and(|token| app.crew.is_open(token));
         // Closed by its PIN, it goes on with the work of the deck: a set must not stop for a PIN.
-        let role = Some(if open { Role::Wheelhouse } else { Role::Stern });
-        return Ok(Caller { peer, this_computer, role, device: None });
+        let role = if !app.crew.has_pin() || opened() { Role::Wheelhouse } else { Role::Stern };
+        return Ok(Caller { peer, this_computer, secure, role: Some(role), device: None });
     }
-    let device = cookie(headers, DEVICE_COOKIE).and_then(|token| app.crew.holder(token));
+    let device = cookie(headers, device_cookie).and_then(|token| app.crew.holder(token, secure));
     if let Some(device) = &device {
         let mut seen = app.seen.lock().unwrap_or_else(PoisonError::into_inner);
         seen.insert(device.device.clone(), app.ship.clock.now().0);
     }
-    let role = device.as_ref().map(|device| device.role).filter(|role| role.may_come_over_plain_http());
-    Ok(Caller { peer, this_computer, role, device })
+    let role = device.as_ref().and_then(|device| match device.role {
+        // A wheelhouse elsewhere needs a PIN, and it entered; without, it is a deck's screen.
+        Role::Wheelhouse if secure && app.crew.has_pin() && opened() => Some(Role::Wheelhouse),
+        Role::Wheelhouse if secure => Some(Role::Stern),
+        role => Some(role).filter(|role| role.may_come_over_plain_http()),
+    });
+    Ok(Caller { peer, this_computer, secure, role, device })
 }
 
 /// The host that a request names; none when it names none or two different ones.
@@ -192,12 +229,16 @@ fn whole_host(request: &Request<Body>) -> Option<&str> {
     }
 }
 
-fn from_our_own_page(app: &App, request: &Request<Body>, host: &str) -> Result<(), Problem> {
+fn from_our_own_page(app: &App, request: &Request<Body>, host: &str, secure: bool) -> Result<(), Problem> {
     let (headers, method) = (request.headers(), request.method());
     let cross_site = || {
         let text = "a page of another site asked for this; it was refused and nothing was changed.";
         Problem::forbidden(ProblemCode::CrossSite, text)
     };
+    // The one answer that the plain http pages of the ship may read; it tells nothing.
+    if secure && *method == Method::GET && request.uri().path() == crate::enrol::TRUST {
+        return Ok(());
+    }
     if headers.contains_key("sec-fetch-site") {
         let site = single(headers, HeaderName::from_static("sec-fetch-site")).unwrap_or("");
         let ours = site == "same-origin" || site == "none";
@@ -212,10 +253,11 @@ fn from_our_own_page(app: &App, request: &Request<Body>, host: &str) -> Result<(
         return Ok(());
     }
     let origin = single(headers, header::ORIGIN).and_then(|origin| {
-        let (name, port) = split_host(origin.strip_prefix("http://")?)?;
+        let (name, port) = split_host(origin.strip_prefix(if secure { "https://" } else { "http://" })?)?;
         let name = name.to_ascii_lowercase();
         let same = name == host || (is_this_computers_name(&name) && is_this_computers_name(host));
-        (same && port.unwrap_or(80) == app.names.port).then_some(())
+        let port = port.unwrap_or(if secure { 443 } else { 80 });
+        (same && Some(port) == app.names.port_of(secure)).then_some(())
     });
     origin.ok_or_else(|| {
         let text =
@@ -226,13 +268,7 @@ fn from_our_own_page(app: &App, request: &Request<Body>, host: &str) -> Result<(
 
 /// What every answer tells the browser to keep to. Never Strict-Transport-Security: the ship's plain http address
 /// has to stay usable for the tablets that hold unsent events under it.
-const HARDENING: [(&str, &str); 6] = [
-    (
-        "content-security-policy",
-        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; \
-         connect-src 'self'; worker-src 'self'; manifest-src 'self'; media-src 'self'; base-uri 'none'; \
-         form-action 'none'; frame-ancestors 'none'",
-    ),
+const HARDENING: [(&str, &str); 5] = [
     ("x-content-type-options", "nosniff"),
     ("x-frame-options", "DENY"),
     ("referrer-policy", "no-referrer"),
@@ -240,10 +276,24 @@ const HARDENING: [(&str, &str); 6] = [
     ("permissions-policy", "geolocation=(), camera=(), microphone=(), payment=(), usb=()"),
 ];
 
+/// What a page may load and ask (W3C, "Content Security Policy Level 3"), with one further origin to ask where it is
+/// given.
+pub(crate) fn policy(other: &str) -> String {
+    format!(
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; \
+         connect-src 'self'{}{other}; worker-src 'self'; manifest-src 'self'; media-src 'self'; base-uri 'none'; \
+         form-action 'none'; frame-ancestors 'none'",
+        if other.is_empty() { "" } else { " " }
+    )
+}
+
 fn harden(mut response: Response<Body>, path_is_api: bool, by_own_name: bool) -> Response<Body> {
     let headers = response.headers_mut();
     for (name, value) in HARDENING {
-        headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+        headers.entry(HeaderName::from_static(name)).or_insert(HeaderValue::from_static(value));
+    }
+    if let Ok(usual) = HeaderValue::from_str(&policy("")) {
+        headers.entry(header::CONTENT_SECURITY_POLICY).or_insert(usual);
     }
     // Browsers heed it on trustworthy origins only, and complain about it on others.
     if by_own_name {
@@ -261,12 +311,12 @@ mod tests {
     use super::*;
 
     fn ends(peer: &str, local: &str) -> Ends {
-        Ends { peer: peer.parse().unwrap(), local: local.parse().unwrap() }
+        Ends { peer: peer.parse().unwrap(), local: local.parse().unwrap(), secure: false }
     }
 
     #[test]
     fn verif_only_the_ships_own_names_are_known() {
-        let names = Names::new(8080, &["deck.test".to_owned(), "Ship.Home.Arpa".to_owned()]);
+        let names = Names::new(8080, Some(8443), &["deck.test".to_owned(), "Ship.Home.Arpa".to_owned()]);
         let here = ends("127.0.0.1:50000", "127.0.0.1:8080");
         let there = ends("10.66.0.7:50000", "10.66.0.1:8080");
         for host in ["localhost:8080", "127.0.0.1:8080", "LOCALHOST:8080", "deck.test:8080"] {
@@ -288,15 +338,20 @@ mod tests {
         assert!(names.known("[fd00::1]:8080", six).is_some() && names.known("[fd00::2]:8080", six).is_none());
         let mapped = ends("[::ffff:10.66.0.7]:50000", "[::ffff:10.66.0.1]:8080");
         assert!(names.known("10.66.0.1:8080", mapped).is_some());
-        assert!(Names::new(80, &[]).known("localhost", here).is_some(), "port 80 is not written");
+        let secure = Ends { secure: true, local: "10.66.0.1:8443".parse().unwrap(), ..there };
+        assert!(names.known("deck.test:8443", secure).is_some() && names.known("10.66.0.1:8443", secure).is_some());
+        assert!(names.known("deck.test:8080", secure).is_none() && names.known("deck.test:8443", there).is_none());
+        assert!(names.known("evil.test:8443", secure).is_none() && names.known("deck.test", secure).is_none());
+        assert!(Names::new(80, None, &[]).known("localhost", here).is_some(), "port 80 is not written");
     }
 
     #[test]
     fn verif_cookies_are_found_among_others() {
         let mut headers = HeaderMap::new();
         headers.append(header::COOKIE, HeaderValue::from_static("a=1; xgangion_device=no; gangion_device=abc;b=2"));
-        assert_eq!(cookie(&headers, DEVICE_COOKIE), Some("abc"));
-        assert_eq!(cookie(&headers, WHEELHOUSE_COOKIE), None);
+        assert_eq!(cookie(&headers, cookie_names(false).0), Some("abc"));
+        assert_eq!(cookie(&headers, cookie_names(false).1), None);
+        assert_eq!(cookie(&headers, cookie_names(true).0), None, "a token of plain http is none of https");
         assert_eq!(single(&headers, header::HOST), None);
         headers.append(header::HOST, HeaderValue::from_static("a"));
         assert_eq!(single(&headers, header::HOST), Some("a"));

@@ -8,6 +8,7 @@
 
 mod app;
 mod asked;
+mod authority;
 mod beat;
 mod book;
 mod crew;
@@ -17,6 +18,7 @@ mod devices;
 pub mod document;
 mod drawings;
 mod ends;
+mod enrol;
 mod event_stream;
 mod frames;
 mod gate;
@@ -25,6 +27,7 @@ mod live;
 mod pages;
 mod plan;
 mod posts;
+mod private_file;
 mod problem;
 mod role;
 mod rows;
@@ -32,6 +35,7 @@ mod secret;
 mod server;
 mod ship;
 mod ship_clock;
+mod tls;
 mod views;
 mod wire;
 

@@ -70,7 +70,8 @@ fn stopped(error: &journal::JournalError) -> Problem {
 
 /// The word on an event that this caller may not send; none when it may, or when it is no event at all.
 fn not_to_send(caller: &Caller, role: Role, piece: &[u8]) -> Option<PostResult> {
-    if role == Role::Wheelhouse {
+    // The ship's own computer speaks for its devices; a wheelhouse elsewhere for itself only.
+    if role == Role::Wheelhouse && caller.device.is_none() {
         return None;
     }
     let envelope = voyage::read_event(piece).ok()?.envelope;

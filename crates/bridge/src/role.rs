@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Role {
-    /// Everything: plan, settings, pairing, export. On plain http only at the ship's own computer.
+    /// Everything: plan, settings, pairing, export. At the ship's own computer, or by https with the PIN.
     Wheelhouse,
     /// Where hooks are clipped.
     Stern,

@@ -1,6 +1,6 @@
 //! The server itself: connections, their limits, and a stop that finishes what is in hand.
 //!
-//! Plain HTTP/1.1 (RFC 9112). A connection that is slow with its head, or does not read what is sent to it, is cut.
+//! HTTP/1.1 (RFC 9112), plain and, where it is wanted, by TLS beside it. A connection that is slow with its head, or does not read what is sent to it, is cut.
 
 use std::collections::BTreeMap;
 use std::io;
@@ -15,12 +15,15 @@ use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
+use rustls::ServerConfig;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::oneshot;
 use tokio::time::{Instant, Sleep};
+use tokio_rustls::TlsAcceptor;
 
 use crate::app::{App, Setup, blocking, router};
+use crate::authority::AuthorityError;
 use crate::beat::keeper::Keeper;
 use crate::crew::CrewError;
 use crate::gate::Ends;
@@ -46,6 +49,12 @@ pub enum ServeError {
         /// What the system said.
         source: io::Error,
     },
+    /// The ship's certificate authority cannot be used.
+    #[error("{text}")]
+    Authority {
+        /// In words.
+        text: String,
+    },
     /// The list of paired devices cannot be used.
     #[error("{text}")]
     Devices {
@@ -60,11 +69,19 @@ impl From<CrewError> for ServeError {
     }
 }
 
+impl From<AuthorityError> for ServeError {
+    fn from(error: AuthorityError) -> Self {
+        Self::Authority { text: error.to_string() }
+    }
+}
+
 /// A server that runs until it is stopped or dropped.
 #[derive(Debug)]
 pub struct Server {
     address: SocketAddr,
+    https_address: Option<SocketAddr>,
     for_others: Vec<String>,
+    unvouched: Vec<String>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<std::thread::JoinHandle<()>>,
     keeper: Option<Keeper>,
@@ -76,12 +93,16 @@ impl Server {
     /// # Errors
     /// [`ServeError`] when the address is taken or the list of devices cannot be read.
     pub fn start(ship: Arc<Ship>, setup: Setup, address: SocketAddr) -> Result<Self, ServeError> {
-        let taken = |source| ServeError::Address { address, source };
-        let listener = std::net::TcpListener::bind(address).map_err(taken)?;
-        listener.set_nonblocking(true).map_err(taken)?;
-        let address = listener.local_addr().map_err(taken)?;
-        let app = Arc::new(App::new(ship, setup, address)?);
-        let for_others = app.own_addresses.clone();
+        let (listener, address) = listen(address)?;
+        let https = setup.https.map(listen).transpose()?;
+        let https_address = https.as_ref().map(|(_, address)| *address);
+        let app = Arc::new(App::new(ship, setup, address, https_address)?);
+        let secure = app.secure.as_ref();
+        let for_others: Vec<String> = app.own_addresses.iter().chain(&app.secure_addresses).cloned().collect();
+        let unvouched = secure.map_or_else(Vec::new, |secure| {
+            secure.unvouched(&https_address.iter().map(|at| at.ip()).filter(|ip| !ip.is_unspecified()).collect())
+        });
+        let tls = secure.map(crate::tls::config).transpose()?;
         let keeper = Keeper::start(&app).map_err(|source| ServeError::Start { source })?;
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
@@ -91,25 +112,47 @@ impl Server {
             .thread_name("bridge")
             .build()
             .map_err(|source| ServeError::Start { source })?;
-        let listener = {
+        let (listener, https) = {
             let _inside = runtime.enter();
-            TcpListener::from_std(listener).map_err(|source| ServeError::Start { source })?
+            let tokio = |listener| TcpListener::from_std(listener).map_err(|source| ServeError::Start { source });
+            (tokio(listener)?, https.map(|(listener, _)| tokio(listener)).transpose()?)
         };
+        let doors = Doors { plain: listener, secure: https.zip(tls) };
         let (stop, stopped) = oneshot::channel();
         let thread = std::thread::Builder::new()
             .name("bridge-server".to_owned())
             .spawn(move || {
-                runtime.block_on(accept(&app, listener, stopped));
+                runtime.block_on(accept(&app, doors, stopped));
                 runtime.shutdown_timeout(app.limits.stop_time);
             })
             .map_err(|source| ServeError::Start { source })?;
-        Ok(Self { address, for_others, stop: Some(stop), thread: Some(thread), keeper: Some(keeper) })
+        Ok(Self {
+            address,
+            https_address,
+            for_others,
+            unvouched,
+            stop: Some(stop),
+            thread: Some(thread),
+            keeper: Some(keeper),
+        })
     }
 
     /// Where it listens.
     #[must_use]
     pub const fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// Where it listens for https.
+    #[must_use]
+    pub const fn https_address(&self) -> Option<SocketAddr> {
+        self.https_address
+    }
+
+    /// Names and addresses for which the ship's certificate authority was not made: no tablet will trust them.
+    #[must_use]
+    pub fn unvouched(&self) -> &[String] {
+        &self.unvouched
     }
 
     /// The addresses to open on other devices; none while only this computer is served by no further name.
@@ -180,7 +223,34 @@ impl Drop for Counted {
     }
 }
 
-async fn accept(app: &Arc<App>, listener: TcpListener, mut stop: oneshot::Receiver<()>) {
+/// Where the server is entered.
+struct Doors {
+    plain: TcpListener,
+    secure: Option<(TcpListener, Arc<ServerConfig>)>,
+}
+
+impl Doors {
+    /// The next connection, and how to make it secure where it has to be.
+    async fn next(&self) -> io::Result<(TcpStream, SocketAddr, Option<Arc<ServerConfig>>)> {
+        let Some((secure, tls)) = &self.secure else {
+            return self.plain.accept().await.map(|(stream, peer)| (stream, peer, None));
+        };
+        tokio::select! {
+            plain = self.plain.accept() => plain.map(|(stream, peer)| (stream, peer, None)),
+            secure = secure.accept() => secure.map(|(stream, peer)| (stream, peer, Some(Arc::clone(tls)))),
+        }
+    }
+}
+
+fn listen(address: SocketAddr) -> Result<(std::net::TcpListener, SocketAddr), ServeError> {
+    let taken = |source| ServeError::Address { address, source };
+    let listener = std::net::TcpListener::bind(address).map_err(taken)?;
+    listener.set_nonblocking(true).map_err(taken)?;
+    let address = listener.local_addr().map_err(taken)?;
+    Ok((listener, address))
+}
+
+async fn accept(app: &Arc<App>, doors: Doors, mut stop: oneshot::Receiver<()>) {
     let routes = router(app);
     let open = Arc::new(Open::default());
     let graceful = GracefulShutdown::new();
@@ -188,30 +258,47 @@ async fn accept(app: &Arc<App>, listener: TcpListener, mut stop: oneshot::Receiv
     let backups = app.backup_every.map(|every| tokio::spawn(back_up(Arc::clone(app), every)));
     loop {
         let accepted = tokio::select! {
-            accepted = listener.accept() => accepted,
+            accepted = doors.next() => accepted,
             // A word or a dropped handle: both mean stop.
             _ = &mut stop => break,
             () = &mut told => break,
         };
-        let Ok((stream, peer)) = accepted else {
+        let Ok((stream, peer, tls)) = accepted else {
             // Out of file handles, say; those in use will come back.
             tokio::time::sleep(Duration::from_millis(50)).await;
             continue;
         };
         let Ok(local) = stream.local_addr() else { continue };
-        let ends = Ends { peer, local };
+        let ends = Ends { peer, local, secure: tls.is_some() };
         let limits = &app.limits;
         let peer = peer.ip().to_canonical();
         let Some(counted) = Counted::take(&open, peer, limits.connections, limits.connections_each) else { continue };
-        let connection = serve(stream, ends, &routes, limits);
-        let connection = graceful.watch(connection);
+        // Small answers go out at once; a stream that cannot be told so is only slower.
+        let _ = stream.set_nodelay(true);
+        let stream = Watched::new(stream, limits.stall_time);
+        let Some(tls) = tls else {
+            let connection = graceful.watch(serve(stream, ends, &routes, limits));
+            tokio::spawn(async move {
+                // What goes wrong with one connection concerns that client only; it comes again.
+                let _ = connection.await;
+                drop(counted);
+            });
+            continue;
+        };
+        if let Some(secure) = &app.secure {
+            secure.look(local.ip().to_canonical(), crate::tls::unix_now_s());
+        }
+        let (app, routes, watcher) = (Arc::clone(app), routes.clone(), graceful.watcher());
         tokio::spawn(async move {
-            // What goes wrong with one connection concerns that client only; it comes again.
-            let _ = connection.await;
+            let shaken = TlsAcceptor::from(tls).accept(stream);
+            // Who does not finish his handshake is cut like one who does not finish his request.
+            if let Ok(Ok(stream)) = tokio::time::timeout(app.limits.head_time, shaken).await {
+                let _ = watcher.watch(serve(stream, ends, &routes, &app.limits)).await;
+            }
             drop(counted);
         });
     }
-    drop(listener);
+    drop(doors);
     if let Some(backups) = backups {
         backups.abort();
     }
@@ -258,20 +345,18 @@ async fn back_up(app: Arc<App>, every: Duration) {
 }
 
 /// One connection with its limits. The two ends are put beside each of its requests, before the gate sees them.
-fn serve(
-    stream: TcpStream,
+fn serve<S: AsyncRead + AsyncWrite + Unpin>(
+    stream: S,
     ends: Ends,
     routes: &Router,
     limits: &Limits,
-) -> http1::Connection<TokioIo<Watched>, TowerToHyperService<Router>> {
-    // Small answers go out at once; a stream that cannot be told so is only slower.
-    let _ = stream.set_nodelay(true);
+) -> http1::Connection<TokioIo<S>, TowerToHyperService<Router>> {
     let service = TowerToHyperService::new(routes.clone().layer(axum::Extension(ends)));
     http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(limits.head_time)
         .max_buf_size(65_536)
-        .serve_connection(TokioIo::new(Watched::new(stream, limits.stall_time)), service)
+        .serve_connection(TokioIo::new(stream), service)
 }
 
 /// A connection whose other end has to read: bytes that nobody takes for too long are an error.

@@ -171,6 +171,8 @@ pub(crate) struct PairedDevice {
     pub(crate) paired_at: String,
     /// When its right was taken away.
     pub(crate) revoked_at: Option<String>,
+    /// Paired by https; its token is good there only, as that of plain http is there.
+    pub(crate) by_https: bool,
     /// Its live streams that are open now.
     pub(crate) live_streams: usize,
     /// When it last asked for something, by the ship's time; null where it has not since the program began.
@@ -239,6 +241,34 @@ pub(crate) struct PairWanted {
 pub(crate) struct Pin {
     /// Four to 64 characters; null takes the PIN away.
     pub(crate) pin: Option<String>,
+}
+
+/// How a device can come to the ship by https.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Enrolment {
+    /// True where this answer itself came by https.
+    pub(crate) by_https: bool,
+    /// The ship's https addresses, the lasting name first; none where https is not served.
+    pub(crate) addresses: Vec<String>,
+    /// The port of https.
+    pub(crate) https_port: Option<u16>,
+    /// SHA-256 of the authority's certificate, as a tablet shows it.
+    pub(crate) authority_sha256: Option<String>,
+    /// When the authority ends: each device has to be enrolled again before.
+    pub(crate) authority_ends: Option<UtcInstant>,
+    /// When the server's present certificate ends; it is renewed by itself long before.
+    pub(crate) certificate_ends: Option<UtcInstant>,
+    /// Names of the ship for which the authority was not made: no device trusts them.
+    pub(crate) unvouched: Vec<String>,
+    /// The clock of the ship's computer, by which certificates are judged.
+    pub(crate) computer_utc: UtcInstant,
+}
+
+/// The word that a device trusts the ship's certificate: only then can it read this.
+#[derive(Debug, Serialize)]
+pub(crate) struct Trusted {
+    pub(crate) trusted: bool,
+    pub(crate) computer_utc: UtcInstant,
 }
 
 /// How the ship's program is.

@@ -207,7 +207,7 @@ fn read_head(reader: &mut impl BufRead) -> (u16, Vec<(String, String)>) {
     }
 }
 
-pub fn read_reply(stream: TcpStream) -> Reply {
+pub fn read_reply(stream: impl Read) -> Reply {
     let mut reader = BufReader::new(stream);
     let (status, headers) = read_head(&mut reader);
     let chunked = headers.iter().any(|(name, value)| name == "transfer-encoding" && value == "chunked");
@@ -217,7 +217,10 @@ pub fn read_reply(stream: TcpStream) -> Reply {
             body.extend(chunk);
         }
     } else {
-        reader.read_to_end(&mut body).unwrap();
+        // By TLS an end without a word of farewell is an error; the length says whether all is there.
+        let read = reader.read_to_end(&mut body);
+        let length = headers.iter().find(|(name, _)| name == "content-length").map(|(_, value)| value.parse().unwrap());
+        assert!(read.is_ok() || length == Some(body.len()), "{read:?}");
     }
     Reply { status, headers, body }
 }

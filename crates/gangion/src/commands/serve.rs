@@ -23,10 +23,12 @@ const BACKUP_EVERY: Duration = Duration::from_secs(6 * 3_600);
 #[command(after_help = "Examples:
   gangion serve --data voyage --demo
   gangion serve --data voyage --bind 192.168.8.2:8180 --host ship.home.arpa --nmea tcp:192.168.8.20:10110
+  gangion serve --data voyage --bind 192.168.8.2:8180 --https 192.168.8.2:8443 --name ship.home.arpa
   gangion serve --data voyage --nmea serial:/dev/ttyUSB0@4800 --nmea udp:0.0.0.0:10110 --backups /media/stick
 
   Only this computer is served unless --bind names an address of the ship's network. Other devices are paired from
-  this computer by a code. An interrupt (Ctrl-C) stops the server; what is in hand is finished first.")]
+  this computer by a code. With --https the ship has a certificate authority of its own, good for its own names and
+  addresses only; a tablet is enrolled at the page /enrol and then works without the network too. An interrupt (Ctrl-C) stops the server; what is in hand is finished first.")]
 pub struct Args {
     /// Folder of the journal and the list of paired devices; made if it is not there
     #[arg(long, value_name = "DIR", required_unless_present = "sound_test")]
@@ -34,8 +36,11 @@ pub struct Args {
     /// Address to listen on; port 0 takes a free one
     #[arg(long, visible_alias = "listen", value_name = "ADDR:PORT", default_value = "127.0.0.1:8180")]
     bind: SocketAddr,
+    /// Address to serve https on, beside the plain one
+    #[arg(long, value_name = "ADDR:PORT")]
+    https: Option<SocketAddr>,
     /// A further name by which browsers call the ship; may be given again
-    #[arg(long = "host", value_name = "NAME")]
+    #[arg(long = "host", visible_alias = "name", value_name = "NAME")]
     hosts: Vec<String>,
     /// Instruments: tcp:HOST:PORT, udp:ADDR:PORT or serial:PATH@BAUD; may be given again
     #[arg(long, value_name = "SOURCE")]
@@ -88,6 +93,7 @@ pub fn run(args: &Args) -> Result<(), Failure> {
         backups: args.backups.clone(),
         backup_every: Some(BACKUP_EVERY),
         names: args.hosts.clone(),
+        https: args.https,
         pages,
         stop_on_signals: true,
         voice,
@@ -101,6 +107,22 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     }
     for other in server.for_others() {
         write_line(&format!("and devices that are paired at {other}"))?;
+    }
+    for unvouched in server.unvouched() {
+        write_line(&format!(
+            "The ship's certificate authority was not made for {unvouched}: no tablet will trust https there. Move \
+             {} away to make another one; each tablet has to be enrolled again then.",
+            data.join("authority.json").display()
+        ))?;
+    }
+    if let Some(https) = server.https_address() {
+        let plain = server.for_others().iter().find(|other| other.starts_with("http://"));
+        match plain {
+            Some(plain) => write_line(&format!("Tablets are enrolled for https at {plain}enrol"))?,
+            None => write_line(&format!(
+                "https is served at {https}, but no plain address is open to tablets to be enrolled at: give --bind one."
+            ))?,
+        }
     }
     let feed = Feed::start(&ship, sources, &data);
     let player = demo.map(|demo| demo.play_on(&ship, args.speed));
