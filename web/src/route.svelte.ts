@@ -9,8 +9,14 @@ class Route {
   /** A pairing code behind the hash of the address that the wheelhouse shows. */
   code = /^#pair=(\d{4,12})/.exec(location.hash)?.[1] ?? '';
 
+  /** The page of enrolment, which has a path of its own; any screen leads away from it. */
+  enrol = $state(location.pathname === '/enrol' && !location.hash.startsWith('#/'));
+
   constructor() {
-    addEventListener('hashchange', () => (this.screen = read()));
+    addEventListener('hashchange', () => {
+      this.screen = read();
+      this.enrol &&= !location.hash.startsWith('#/');
+    });
   }
 }
 

@@ -5,6 +5,7 @@ import { type Health, type Link, Live, type Row } from './api/live.ts';
 import { ShipTime } from './clock/ship-time.ts';
 import { type Counts, type Happening, Outbox } from './outbox/outbox.ts';
 import { Sender, usual, type Way } from './outbox/send.ts';
+import { offline } from './offline.svelte.ts';
 import type { Due } from './set/due.ts';
 import { say, words } from './words/words.svelte.ts';
 import { type Ahead, askAhead, askPeople, askZones, type PersonAboard, type Zone } from './set/ahead.ts';
@@ -29,8 +30,14 @@ class Ship {
   link = $state<Link>('opening');
   way = $state<Way>('unknown');
   counts = $state<Counts>({ unsent: 0, aside: 0, held: 0 });
-  /** Why this device could not write, when it could not. */
+  /** False until the store has said how many wait: none and not known are not the same. */
+  counted = $state(false);
+  /** Why this device could not write, until somebody has seen it. */
   broken = $state<string | null>(null);
+  /** The store was full. */
+  full = $state(false);
+  /** Taps that were not kept, until somebody has seen it. */
+  not_kept = $state(0);
   health = $state<Health | null>(null);
   me = $state<Schemas['DeviceMe'] | null>(null);
   voyage = $state.raw<Schemas['VoyageView'] | null>(null);
@@ -77,6 +84,8 @@ class Ship {
     if (this.log.ended() && this.log.set === (this.started_here ?? this.head?.id)) return null;
     return this.started_here ?? (this.head?.stage === 'setting' ? this.head.id : null);
   });
+  /** A set is being laid or hauled; also where that is not known. */
+  at_work = $derived(this.setting !== null || !this.voyage || this.voyage.sets.some((set) => set.stage === 'setting' || set.stage === 'hauling'));
   due = $derived.by((): Due | null => {
     void this.version;
     return this.setting ? this.log.due(this.now_ms) : null;
@@ -103,8 +112,8 @@ class Ship {
     return [...told, ...own.filter((one) => !this.told_people!.some((other) => other.person === one.person))];
   });
   holder = $derived(this.people.find((one) => one.person === this.person) ?? null);
-  /** The wheelhouse: the ship's own computer, with its PIN entered where there is one. */
-  wheelhouse = $derived(this.me?.this_computer === true && this.me.role === 'wheelhouse');
+  /** The wheelhouse: the ship's own computer or one paired by https, with its PIN entered. */
+  wheelhouse = $derived(this.me?.role === 'wheelhouse');
   /** Moves when the list of devices or the open code has changed. */
   devices_changed = $state(0);
   /** Whether this device may send anything but man overboard. */
@@ -148,7 +157,11 @@ class Ship {
       return this.follow();
     }
     const box = this.outbox;
-    const recount = () => void box.counts().then((counts) => (this.counts = counts));
+    const recount = () =>
+      void box.counts().then((counts) => {
+        this.counts = counts;
+        this.counted = true;
+      });
     box.watch(recount);
     recount();
     for (const event of await box.unsent()) this.takeIn(JSON.parse(event.text) as Event);
@@ -165,11 +178,14 @@ class Ship {
       const kept = await this.outbox.put({ person: this.person, ...happening, set });
       this.takeIn(JSON.parse(kept.text) as Event);
       if (words) this.done = { id: kept.id, words, values };
-      this.broken = null;
       navigator.vibrate?.(30);
       return kept.id;
     } catch (error) {
+      // Told until it has been seen: a later tap that is kept must not wipe it away.
       this.broken = error instanceof Error ? error.message : String(error);
+      this.full = (error as { name?: unknown } | null)?.name === 'QuotaExceededError';
+      this.not_kept += 1;
+      navigator.vibrate?.([200, 100, 200]);
       return null;
     }
   }
@@ -193,6 +209,13 @@ class Ship {
   async whoAmI(): Promise<void> {
     const me = await ask('/api/devices/me', this.outbox ? { device: this.outbox.device } : {});
     if (me.json) this.me = me.json;
+  }
+
+  /** The taps that were not kept have been written down. */
+  seenNotKept(): void {
+    this.not_kept = 0;
+    this.full = false;
+    if (this.outbox) this.broken = null;
   }
 
   async undo(): Promise<void> {
@@ -251,6 +274,7 @@ class Ship {
           void this.outbox?.unsent().then((unsent) => unsent.forEach((event) => this.takeIn(JSON.parse(event.text) as Event)));
         }
         this.sender?.linkIsNew();
+        offline.look();
         this.refresh();
         void this.measure();
       },
