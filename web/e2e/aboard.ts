@@ -10,7 +10,8 @@ import { build } from 'vite';
 
 const target = process.env['CARGO_TARGET_DIR'] ?? new URL('../../target', import.meta.url).pathname;
 export const program = process.env['GANGION'] ?? join(target, 'debug', 'gangion');
-const dist = new URL('../dist', import.meta.url).pathname;
+/** SCREENS names other built screens than those of this folder. */
+export const dist = process.env['SCREENS'] ?? new URL('../dist', import.meta.url).pathname;
 
 export async function until(what: () => Promise<boolean> | boolean, why: string, within_ms = 30_000): Promise<void> {
   const end = Date.now() + within_ms;
@@ -32,6 +33,7 @@ export const freePort = () =>
 export class Aboard {
   port = 0;
   https_port = 0;
+  screens = dist;
   readonly data = mkdtempSync(join(tmpdir(), 'gangion-aboard-'));
   readonly journal = join(this.data, 'voyage.journal');
   private child: ChildProcess | null = null;
@@ -44,8 +46,8 @@ export class Aboard {
     if (!existsSync(program)) throw new Error(`there is no program at ${program}: run cargo build -p gangion, or name it by GANGION`);
     this.port ||= await freePort();
     this.https_port ||= await freePort();
-    const https = more.includes('--https') ? [] : ['--https', `127.0.0.1:${this.https_port}`];
-    this.child = spawn(program, ['serve', '--data', this.data, '--bind', `127.0.0.1:${this.port}`, ...https, '--host', 'deck.test', '--screens', dist, ...more], { stdio: 'ignore' });
+    const https = ['--https', `127.0.0.1:${this.https_port}`];
+    this.child = spawn(program, ['serve', '--data', this.data, '--bind', `127.0.0.1:${this.port}`, ...https, '--host', 'deck.test', '--screens', this.screens, ...more], { stdio: 'ignore' });
     await until(async () => (await fetch(`${this.here}/api/health`).catch(() => null))?.ok === true, 'the ship answers', 60_000);
   }
 

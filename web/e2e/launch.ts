@@ -4,12 +4,14 @@ import { type Browser, type BrowserContext, chromium, type Page } from 'playwrig
 
 const path = process.env['CHROMIUM'] ?? '/usr/bin/chromium';
 
-export async function launch(): Promise<Browser> {
+/** `rules`: where names lead; `more`: further words to the browser; `environment`: beside the usual one. */
+export async function launch(rules = 'MAP deck.test 127.0.0.1', more: string[] = [], environment: Record<string, string> = {}): Promise<Browser> {
   if (!existsSync(path)) throw new Error(`there is no browser at ${path}: install Debian's chromium, or name one by CHROMIUM`);
   return chromium.launch({
     executablePath: path,
     headless: true,
-    args: ['--no-sandbox', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync', '--disable-dev-shm-usage', '--host-resolver-rules=MAP deck.test 127.0.0.1'],
+    args: ['--no-sandbox', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync', '--disable-dev-shm-usage', `--host-resolver-rules=${rules}`, ...more],
+    env: { ...process.env, ...environment } as Record<string, string>,
   });
 }
 

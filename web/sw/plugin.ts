@@ -1,7 +1,7 @@
 // Writes the service worker after a build: every file that the build has left, and a version from their contents.
 import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
-import { join, relative } from 'node:path';
+import { join, relative, resolve } from 'node:path';
 import type { Plugin } from 'vite';
 
 /** Every file below a folder, by its path from there, in order. */
@@ -29,7 +29,7 @@ export function serviceWorker(): Plugin {
     name: 'service-worker',
     apply: 'build',
     configResolved: (config) => {
-      dist = join(config.root, config.build.outDir);
+      dist = resolve(config.root, config.build.outDir);
     },
     // After the files of public/ have been copied too.
     closeBundle: () => {

@@ -118,6 +118,31 @@ describe('what is kept', () => {
     expect(ship.repeats).toBe(0);
   });
 
+  it('verif_ batches shrink while no answer comes in time and grow again when it does', async () => {
+    const outbox = await box(newName());
+    const ship = new FakeShip();
+    for (let place = 1; place <= 700; place++) await outbox.put(float(place));
+    const one = new Sender(outbox, { ...quick(ship), timeout_ms: 20_000 }, () => {});
+    senders.push(one);
+    void one.run();
+    await until(async () => (await outbox.counts()).unsent === 0);
+    const sizes = ship.posts.map((body) => (JSON.parse(body) as unknown[]).length);
+    expect(sizes).toEqual([100, 200, 400]);
+    one.stop();
+    ship.away = true;
+    const slow: number[] = [];
+    const waits = { ...quick(ship), fetch: ((input, init) => {
+      if (init?.method === 'POST') slow.push((JSON.parse(String(init.body)) as unknown[]).length);
+      return String(input).startsWith('/api/devices/me') ? new FakeShip().fetch(input, init) : ship.fetch(input, init);
+    }) as typeof fetch };
+    for (let place = 1; place <= 200; place++) await outbox.put(float(place));
+    const other = new Sender(outbox, waits, () => {});
+    senders.push(other);
+    void other.run();
+    await until(() => slow.length >= 4);
+    expect(slow.slice(0, 4)).toEqual([100, 25, 10, 10]);
+  });
+
   it('verif_ too many, not paired and a stopped journal keep everything waiting', async () => {
     const outbox = await box(newName());
     const ship = new FakeShip();

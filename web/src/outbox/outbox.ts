@@ -144,16 +144,11 @@ export class Outbox {
 
   /** The next events to send, oldest first, within a number and a size. */
   async next(most: number, most_bytes: number): Promise<Kept[]> {
-    const found: Kept[] = [];
+    // All at once: a step for each event would take longer than the ship does.
+    const found = await this.database.getAllFromIndex('events', 'state', 'waiting', most);
     let bytes = 0;
-    let cursor = await this.database.transaction('events').store.index('state').openCursor('waiting');
-    while (cursor && found.length < most) {
-      bytes += cursor.value.text.length;
-      if (found.length > 0 && bytes > most_bytes) break;
-      found.push(cursor.value);
-      cursor = await cursor.continue();
-    }
-    return found;
+    const beyond = found.findIndex((event, at) => (bytes += event.text.length) > most_bytes && at > 0);
+    return beyond < 0 ? found : found.slice(0, beyond);
   }
 
   /** Everything that was refused or contradicts, for the screen that shows it. */

@@ -11,7 +11,10 @@ export type Way = 'unknown' | 'open' | 'no_answer' | 'not_paired' | 'ship_stoppe
 export interface SendOptions {
   fetch: typeof fetch;
   timeout_ms: number;
+  /** Events in the first batch; later ones grow and shrink with how the way is. */
   most_events: number;
+  least_events: number;
+  largest_events: number;
   most_bytes: number;
   /** Waits between tries: doubled from the first to the last. */
   first_wait_ms: number;
@@ -24,6 +27,8 @@ export const usual: SendOptions = {
   fetch: (...args) => fetch(...args),
   timeout_ms: 5_000,
   most_events: 100,
+  least_events: 10,
+  largest_events: 1_000,
   most_bytes: 500_000,
   first_wait_ms: 500,
   last_wait_ms: 5_000,
@@ -133,6 +138,8 @@ export class Sender {
   private pending = false;
   private asked_ms = -Infinity;
   private wait_ms: number;
+  /** Events in a batch: more while the ship answers quickly, few while it does not answer in time. */
+  private batch: number;
 
   constructor(
     private readonly outbox: Outbox,
@@ -140,6 +147,7 @@ export class Sender {
     private readonly told: (way: Way) => void,
   ) {
     this.wait_ms = options.first_wait_ms;
+    this.batch = options.most_events;
     outbox.watch(() => this.nudge());
   }
 
@@ -182,7 +190,10 @@ export class Sender {
       return 0;
     }
     if (unsent === 0) return Math.max(1, options.ask_every_ms - (now_ms - this.asked_ms));
-    const tried = await sendOnce(outbox, options);
+    const tried = await sendOnce(outbox, { ...options, most_events: this.batch });
+    const took_ms = performance.now() - now_ms;
+    if (tried.way === 'no_answer') this.batch = Math.max(options.least_events, Math.floor(this.batch / 4));
+    else if (took_ms < options.timeout_ms / 5) this.batch = Math.min(options.largest_events, this.batch * 2);
     this.say(tried.way);
     if (tried.way !== 'open' || tried.sent === 0) {
       // Before the next send it is asked again: the ship may have come back with an older journal.
