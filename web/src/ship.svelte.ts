@@ -1,8 +1,9 @@
 // What the screens look at: the link, the queue, the set in hand. One for the page.
 import type { components } from './api/api.d.ts';
 import { ask } from './api/client.ts';
-import { type Health, type Link, Live, type Row } from './api/live.ts';
+import { type Beat, type Health, type Link, Live, type Row } from './api/live.ts';
 import { ShipTime } from './clock/ship-time.ts';
+import type { Line } from './clock/tones.ts';
 import { type Counts, type Happening, Outbox } from './outbox/outbox.ts';
 import { Sender, usual, type Way } from './outbox/send.ts';
 import { offline } from './offline.svelte.ts';
@@ -39,6 +40,8 @@ class Ship {
   /** Taps that were not kept, until somebody has seen it. */
   not_kept = $state(0);
   health = $state<Health | null>(null);
+  /** The beat as the ship tells it: what stands unanswered, whether the ship's own computer sounds. */
+  beat = $state.raw<Beat | null>(null);
   me = $state<Schemas['DeviceMe'] | null>(null);
   voyage = $state.raw<Schemas['VoyageView'] | null>(null);
   set = $state.raw<Schemas['SetView'] | null>(null);
@@ -89,6 +92,26 @@ class Ship {
   due = $derived.by((): Due | null => {
     void this.version;
     return this.setting ? this.log.due(this.now_ms) : null;
+  });
+  /** What sounds: from the events here, so that it goes on without a link; the ship adds what its plan says. */
+  line = $derived.by((): Line | null => {
+    void this.version;
+    if (!this.setting) return null;
+    const buoys = this.log.buoys().flatMap((buoy) => (buoy.place === null ? [] : [buoy.place]));
+    const told = this.beat?.set === this.setting ? this.beat : null;
+    return {
+      anchors: this.log.anchors(),
+      hooksOf: this.log.hooksOf(),
+      stops: this.log.stops(),
+      radio_buoys: [...new Set([...buoys, ...(told?.radio_buoys ?? [])])],
+      bin_empty_at: told?.bins.empty_at_place ?? null,
+    };
+  });
+  /** Silences of which nobody has said how many hooks were clipped. */
+  silences = $derived.by(() => {
+    void this.version;
+    const answered = this.log.answered();
+    return (this.beat?.set === this.setting ? (this.beat?.silences ?? []) : []).filter((silence) => !answered.has(silence.id));
   });
   tags = $derived.by(() => {
     void this.version;
@@ -285,6 +308,7 @@ class Ship {
         if (event.kind === 'table_loaded' || event.kind.startsWith('person_') || event.kind === 'amended' || event.kind === 'voided') void this.aboard();
       },
       ship: (state) => (this.state_now = state),
+      beat: (beat) => (this.beat = beat),
       health: (health) => (this.health = health),
       devices: () => {
         this.devices_changed += 1;
@@ -305,6 +329,7 @@ class Ship {
     await this.measure();
     const [voyage, health] = (await Promise.all([ask('/api/voyage'), ask('/api/health')])).map((got) => got.json) as [Schemas['VoyageView'] | null, Health | null];
     this.health = health;
+    this.beat = (await ask('/api/beat')).json;
     if (!voyage) return null;
     this.voyage = voyage;
     void this.aboard();

@@ -371,7 +371,7 @@ pub(crate) enum LiveMessage {
     /// The instruments.
     Ship(ShipNow),
     /// The beat of the line that is being laid: at every clip, and whenever something about it changes.
-    Beat(BeatView),
+    Beat(Box<BeatView>),
     /// The journal has stopped, or other news of the program.
     Health(Health),
     /// The list of devices or the open code has changed; ask for it again.

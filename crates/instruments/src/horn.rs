@@ -122,7 +122,7 @@ mod device {
     use std::time::{Duration, Instant};
 
     use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
-    use cpal::{FromSample, Sample, SampleFormat, SizedSample, Stream, StreamConfig};
+    use cpal::{FromSample, SampleFormat, SizedSample, Stream, StreamConfig};
 
     use super::{HornNote, Mixer};
 

@@ -62,7 +62,7 @@ function listen(fetch_: typeof fetch, after: string | null = 'e.0') {
   const heard: number[] = [];
   const links: Link[] = [];
   const ears: LiveEars = {
-    link: (link) => links.push(link), hello: () => {}, kept: (kept) => heard.push(kept.ship_seq), ship: () => {}, health: () => {}, devices: () => {},
+    link: (link) => links.push(link), hello: () => {}, kept: (kept) => heard.push(kept.ship_seq), ship: () => {}, beat: () => {}, health: () => {}, devices: () => {},
   };
   const live = new Live(after, ears, { fetch: fetch_, connect_ms: 100, first_wait_ms: 1, last_wait_ms: 5 });
   return { heard, links, live, done: live.run() };

@@ -8,6 +8,7 @@ import type { components } from './api.d.ts';
 type Schemas = components['schemas'];
 export type Row = Schemas['KeptRow'];
 export type Health = Schemas['Health'];
+export type Beat = Schemas['BeatView'];
 
 /** One message as it is framed. */
 export interface Frame {
@@ -67,6 +68,7 @@ export interface LiveEars {
   hello(hello: Schemas['Hello']): void;
   kept(row: Row): void;
   ship(state: Record<string, unknown>): void;
+  beat(beat: Beat): void;
   health(health: Health): void;
   devices(): void;
 }
@@ -170,6 +172,9 @@ export class Live {
         break;
       case 'ship':
         this.ears.ship((JSON.parse(frame.data) as { state: Record<string, unknown> }).state);
+        break;
+      case 'beat':
+        this.ears.beat(JSON.parse(frame.data) as Beat);
         break;
       case 'health':
         this.ears.health(JSON.parse(frame.data) as Health);

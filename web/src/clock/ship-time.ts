@@ -47,6 +47,11 @@ export class ShipTime {
     return this.reading && this.reading.basis !== 'played' ? this.utcMs() : null;
   }
 
+  /** Whether the ship's time runs as time does: not where a voyage is played slower or faster. */
+  get runs_true(): boolean {
+    return Math.abs(this.rate - 1) < 0.02;
+  }
+
   /** This device's clock minus the ship's UTC, seconds, and how sure. */
   offset(): { offset_s: number; uncertainty_s: number } | null {
     if (!this.reading) return null;

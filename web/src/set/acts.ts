@@ -1,4 +1,6 @@
 // What the keys do: each a fact with its place in the line, kept on this device before anything is said.
+import { tell } from '../api/client.ts';
+import { uuid7 } from '../outbox/id.ts';
 import { ship } from '../ship.svelte.ts';
 import { clock } from '../words/shown.ts';
 import { words } from '../words/words.svelte.ts';
@@ -82,14 +84,43 @@ export async function beat(basket: number, position: number, at_ms: number, beat
   await ship.keep({ kind: 'beat', data, ...(set ? { set } : {}) }, 'done-beat', { seconds: words.number(beat_s, 1), time: now() });
 }
 
-/** Quicker or slower by so much: an anchor at the thing clipped last, so that the count goes on. */
+/** How long the ship may take to answer an order; then this device sets the beat by itself. */
+const ORDER_MS = 1_500;
+
+/**
+ * Quicker or slower by so much: the ship anchors it at the thing clipped last, so that the count goes on; without a
+ * link this device does. The seconds are said, not the step, so that an order that came in late changes nothing.
+ */
 export async function beatBy(change_s: number): Promise<void> {
-  const due = ship.due;
-  const anchor = ship.log.anchor(ship.now_ms);
+  const [due, anchor] = [ship.due, ship.log.anchor(ship.now_ms)];
   if (!due || !anchor || due.stopped) return;
   const beat_s = Math.round(Math.max(0.5, anchor.beat_s + change_s) * 10) / 10;
+  if (ship.link === 'up') {
+    const id = uuid7(Date.now());
+    const late = new Promise<null>((done) => setTimeout(done, ORDER_MS, null));
+    const got = await Promise.race([tell<{ id: string }>('/api/beat', { id, do: 'set', beat_s }), late]);
+    if (got?.json) {
+      ship.done = { id, words: 'done-beat', values: { seconds: beat_s, time: now() } };
+      return;
+    }
+    if (got && [400, 403, 409].includes(got.status)) {
+      ship.done = { id: '', words: 'beat-refused', values: { why: got.text ?? '' } };
+      return;
+    }
+  }
   const passed_s = due.interval_s - due.next_in_s;
-  await beat(due.basket, due.position, ship.now_ms - passed_s * 1_000, beat_s, due.hooks, anchor.float_takes_a_beat);
+  // Of two anchors at one thing the later moment stands: clocks that differ by a hair must not undo this one.
+  const here = anchor.basket === due.basket && anchor.position === due.position;
+  const at_ms = Math.max(ship.now_ms - passed_s * 1_000, here ? anchor.at_ms + 20 : -Infinity);
+  const hooks = ship.log.hooksOf()(due.position === 0 ? due.basket : due.basket + 1);
+  await beat(due.basket, due.position, at_ms, beat_s, hooks, anchor.float_takes_a_beat);
+}
+
+/** Says how many hooks were clipped while no tones sounded. */
+export async function answerSilence(silence: { id: string; from_utc: string; to_utc: string }, hooks_clipped: number): Promise<void> {
+  const at = (utc: string) => ship.byDevice(Date.parse(utc));
+  const data = { target: silence.id, data: { from_at: at(silence.from_utc), to_at: at(silence.to_utc), hooks_clipped }, why: 'answer' };
+  await ship.keep({ kind: 'amended', data }, 'done-silence', { hooks: hooks_clipped });
 }
 
 export async function startSetting(gear: string, hooks: number, beat_s: number, float_takes_a_beat: boolean): Promise<void> {

@@ -135,17 +135,33 @@ export class SetLog {
       .sort((a, b) => a.at_ms - b.at_ms);
   }
 
-  /** The anchor in force at a moment: the latest `at` not after it; the first one before that. */
-  anchor(at_ms: number): Anchor | null {
+  /** Every anchor in order of `at`; of one `at` the later told comes later. */
+  anchors(): (Anchor & { count_in: number })[] {
     const anchors = this.of('beat').flatMap(({ event }) => {
       const [basket, position, beat_s] = [number(event.data['basket']), number(event.data['position']), number(event.data['beat_s'])];
       const at = this.shipMs(event, event.data['at']);
       if (basket === null || position === null || beat_s === null || beat_s <= 0 || at === null) return [];
       const takes = event.data['float_takes_a_beat'];
-      return [{ basket, position, beat_s, at_ms: at, float_takes_a_beat: typeof takes === 'boolean' ? takes : (this.gear.float_takes_a_beat ?? true) }];
+      return [{ basket, position, beat_s, at_ms: at, float_takes_a_beat: typeof takes === 'boolean' ? takes : (this.gear.float_takes_a_beat ?? true), count_in: number(event.data['count_in']) ?? 0 }];
     });
-    anchors.sort((a, b) => a.at_ms - b.at_ms);
+    return anchors.sort((a, b) => a.at_ms - b.at_ms);
+  }
+
+  /** The anchor in force at a moment: the latest `at` not after it; the first one before that. */
+  anchor(at_ms: number): Anchor | null {
+    const anchors = this.anchors();
     return anchors.findLast((anchor) => anchor.at_ms <= at_ms) ?? anchors[0] ?? null;
+  }
+
+  /** Silences that somebody has answered for, the answer kept here or told by the ship. */
+  answered(): Set<string> {
+    const targets = new Set<string>();
+    for (const { event } of this.events.values()) {
+      const target = event.kind === 'amended' ? text(event.data['target']) : null;
+      const data = event.data['data'] as Record<string, unknown> | undefined;
+      if (target && number(data?.['hooks_clipped']) !== null) targets.add(target);
+    }
+    return targets;
   }
 
   /** The hooks of a basket: a person's count, else the latest statement for it, else the gear. */

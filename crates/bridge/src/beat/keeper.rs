@@ -17,7 +17,7 @@ use super::horn::{self, Sounding};
 use super::memory::Sounded;
 use super::view::BeatView;
 use crate::app::App;
-use crate::ship_clock::computer_utc;
+use crate::ship_clock::{TimeBasis, computer_utc};
 
 /// How often the beat is looked at while a line is laid.
 const TICK: Duration = Duration::from_millis(25);
@@ -143,7 +143,7 @@ impl<'a> Watch<'a> {
     /// Keeps until when tones sounded, and writes down a time in which they did not.
     fn listen(&mut self, line: Option<&Laying>) {
         self.pay();
-        let (now, instant) = (self.app.ship.clock.now().0, Instant::now());
+        let ((now, basis), instant) = (self.app.ship.clock.now(), Instant::now());
         let Some(line) = line.filter(|line| self.app.ship.clock.runs_true() && line.due_at(now).is_some()) else {
             self.sounded = None;
             return;
@@ -152,7 +152,8 @@ impl<'a> Watch<'a> {
         if let Some(before) = self.before.take().filter(|before| before.set == line.set) {
             // The ship's time may rest on something else than before: the computer's clock tells how long it was.
             let away_s = computer_utc().seconds_since(before.until_computer_utc);
-            if away_s > patience_s {
+            // A voyage that is played stands while the program is away.
+            if away_s > patience_s && basis != TimeBasis::Played {
                 self.owe(line, before.until_utc, before.until_utc.plus_seconds(away_s));
             }
         }

@@ -81,14 +81,14 @@ mod tests {
         let beat = json!({"basket": 1, "position": 0, "at": at(0.0), "beat_s": 0.3, "hooks_per_basket": 25,
             "float_takes_a_beat": true});
         let first = [(-2.0, "setting_started", json!({})), (0.0, "beat", beat)];
-        let logged: Vec<Logged> = (1..)
+        let logged: Vec<Logged> = (1_i64..)
             .zip(first.iter().chain(more))
             .map(|(seq, (t, kind, data))| {
                 let event = json!({"id": format!("e-{seq}"), "device": "d", "device_seq": seq, "kind": kind,
                     "version": 1, "happened_at": at(*t), "happened_basis": "instrument", "boot": null,
                     "monotonic_ms": null, "person": null, "set": null, "haul": null, "data": data});
                 let event = read_event(event.to_string().as_bytes()).unwrap();
-                Logged { ship_seq: i64::try_from(seq).unwrap(), event }
+                Logged { ship_seq: seq, event }
             })
             .collect();
         fold(&logged, Some(at(now_s))).laying.unwrap()
