@@ -2,8 +2,10 @@
 //!
 //! Built in with the feature `sound`; without it the flags say so in one sentence and nothing is started.
 
+#[cfg(not(feature = "sound"))]
 use bridge::VoiceMaker;
 
+#[cfg(not(feature = "sound"))]
 use crate::plumbing::Failure;
 
 /// What sounds the beat.

@@ -15,8 +15,10 @@ class ScreenSound {
   silent = $state(false);
   /** When a tone last began here, ship's time; that is the check that it beeped. */
   heard_ms = $state<number | null>(null);
+  /** What was placed so far, for whoever measures it: tones, those that were passed over, the least time ahead. */
+  figures = $state.raw({ tones: 0, passed_over: 0, least_ahead_ms: Infinity });
   private audio: AudioContext | null = null;
-  beeper: Beeper | null = null;
+  private beeper: Beeper | null = null;
   private ticked_ms = 0;
   private audio_s = 0;
   private moved_ms = 0;
@@ -84,6 +86,7 @@ class ScreenSound {
     if (this.audio.currentTime !== this.audio_s) this.moved_ms = now_ms;
     this.audio_s = this.audio.currentTime;
     this.held = this.audio.state !== 'running';
+    if (this.beeper) this.figures = { tones: this.beeper.count, passed_over: this.beeper.passed_over, least_ahead_ms: this.beeper.least_ahead_ms };
     const stands = now_ms - this.moved_ms > SILENT_MS || now_ms - this.ticked_ms > SILENT_MS;
     this.silent = stands && ship.due !== null && !ship.due.stopped && ship.time.runs_true;
   }
