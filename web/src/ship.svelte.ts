@@ -40,7 +40,7 @@ class Ship {
   /** Taps that were not kept, until somebody has seen it. */
   not_kept = $state(0);
   health = $state<Health | null>(null);
-  /** The beat as the ship tells it: what stands unanswered, whether the ship's own computer sounds. */
+  /** The beat as the ship tells it: places of radio buoys, bins, what stands unanswered, whether the ship's computer sounds. */
   beat = $state.raw<Beat | null>(null);
   me = $state<Schemas['DeviceMe'] | null>(null);
   voyage = $state.raw<Schemas['VoyageView'] | null>(null);
@@ -50,8 +50,6 @@ class Ship {
   strip = $state.raw<Schemas['ScreenStrip'] | null>(null);
   /** What the ship forecasts of the set that goes out; null while none does. */
   ahead = $state.raw<Ahead | null>(null);
-  /** The beat as the ship tells it: places of radio buoys, bins. */
-  beat = $state.raw<Schemas['BeatView'] | null>(null);
   zones = $state.raw<Zone[]>([]);
   /** Who the ship says is aboard; what waits here comes on top. */
   private told_people = $state.raw<PersonAboard[] | null>(null);
@@ -384,7 +382,8 @@ class Ship {
     if (baskets.json) this.baskets = baskets.json;
     if (places.json) this.places = places.json;
     if (strip.json) this.strip = strip.json;
-    this.beat = beat?.json ?? null;
+    // The live stream tells it too, and sooner: an answer that failed takes nothing away.
+    if (beat?.json) this.beat = beat.json;
     this.ahead = ahead;
     this.view_version += 1;
     this.version += 1;
