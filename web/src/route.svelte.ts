@@ -1,5 +1,5 @@
 // Which screen is open: the part of the address behind the hash, which is never sent.
-export const screens = ['plan', 'set', 'stern', 'haul', 'queue', 'devices'] as const;
+export const screens = ['plan', 'set', 'stern', 'soak', 'haul', 'queue', 'devices'] as const;
 export type Screen = (typeof screens)[number];
 
 const read = (): Screen => screens.find((one) => location.hash.startsWith(`#/${one}`)) ?? 'set';
