@@ -320,6 +320,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/plan": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Work out a plan
+         * @description Pure calculation, open to every role: nothing is kept. What is left out leaves open what rests on it, with a doubt.
+         */
+        post: operations["plan"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/sets/{number}": {
         parameters: {
             query?: never;
@@ -346,6 +366,26 @@ export interface paths {
         };
         /** The baskets of a set: what the strip is painted from */
         get: operations["baskets"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sets/{number}/ends": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * From which end to haul: from the last radio buoy and from the first
+         * @description Buoys are carried forward from their own fixes; rest is judged with the haul added. Not for navigation.
+         */
+        get: operations["ends"];
         put?: never;
         post?: never;
         delete?: never;
@@ -484,6 +524,81 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /** @description Where a radio buoy will be. */
+        Ahead: {
+            /**
+             * Format: double
+             * @description How long that is ago, seconds.
+             */
+            age_s: number;
+            /** @description What its place rests on. */
+            basis: components["schemas"]["AheadBasis"];
+            /** @description Its painted name. */
+            buoy: string;
+            /** @description What is not certain. */
+            doubts: components["schemas"]["FixDoubt"][];
+            /**
+             * Format: double
+             * @description Speed over ground, metres a second; none from a single fix.
+             */
+            drift_m_s?: number | null;
+            /**
+             * Format: double
+             * @description Towards, degrees true.
+             */
+            drift_to_deg_true?: number | null;
+            /** @description Fixes that its drift was fitted to. */
+            fixes_used: number;
+            /** @description When it was last heard. */
+            last_fix_at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description Its last place, degrees north.
+             */
+            last_latitude_deg: number;
+            /**
+             * Format: double
+             * @description Its last place, degrees east.
+             */
+            last_longitude_deg: number;
+            /**
+             * Format: double
+             * @description Its place at the chosen hour, degrees north.
+             */
+            latitude_deg: number;
+            /**
+             * Format: double
+             * @description Its place at the chosen hour, degrees east.
+             */
+            longitude_deg: number;
+            /**
+             * Format: double
+             * @description How far past reckonings over a like time were off, root mean square, metres; none where there were none.
+             */
+            past_error_m?: number | null;
+            /** @description How many past reckonings that rests on. */
+            past_reckonings: number;
+            /**
+             * Format: double
+             * @description It should lie within this distance of that place 95 times of 100, metres.
+             */
+            radius_95_m: number;
+            /**
+             * Format: double
+             * @description How far staying put would have been off, likewise.
+             */
+            staying_put_error_m?: number | null;
+            /**
+             * Format: double
+             * @description Over how long, seconds.
+             */
+            window_s?: number | null;
+        };
+        /**
+         * @description What a place ahead rests on.
+         * @enum {string}
+         */
+        AheadBasis: "own_fixes" | "neighbours" | "one_fix";
         /** @description An anchor: from here beats are counted. */
         AnchorView: {
             /** @description When it was or will be clipped, ship's UTC. */
@@ -686,6 +801,21 @@ export interface components {
             /** @description The bin in use. */
             now?: string | null;
         };
+        /** @description A branch line with its snap, hook and bait. */
+        BranchLine: {
+            /**
+             * Format: double
+             * @description Drag coefficient × area of all of it, m²; 0 when left out.
+             */
+            drag_area_m2?: number;
+            /** @description Where its drag is taken; over its own depths when left out. */
+            drag_at?: components["schemas"]["DragAt"];
+            /**
+             * Format: double
+             * @description Weight in sea water of all of it, N, from 0.
+             */
+            weight_in_water_n: number;
+        };
         /** @description Hooks and fish at one distance from the nearer float. */
         ByPosition: {
             /** @description Fish caught there, kept or not. */
@@ -730,12 +860,50 @@ export interface components {
             /** @description Alpha-3 code as entered; null for fish that nobody named. */
             species?: string | null;
         };
+        /**
+         * @description What a band mostly comes from.
+         * @enum {string}
+         */
+        Cause: "sag_ratio" | "weight" | "drag" | "current";
         /** @description What is asked for a pairing code. */
         CodeWanted: {
             /** @description A name for it, such as `rail tablet`. */
             name?: string | null;
             /** @description The role that the device will have. */
             role: components["schemas"]["Role"];
+        };
+        /** @description How the fish of one species came to the rail, and how many were let go or thrown away. */
+        Condition: {
+            /** @description Alive at the rail. */
+            alive: number;
+            /** @description Dead at the rail. */
+            dead: number;
+            /** @description Thrown away. */
+            discarded: number;
+            /** @description Neither was told. */
+            not_told: number;
+            /** @description Let go. */
+            released: number;
+            /** @description Alpha-3 code as entered; null for fish that nobody named. */
+            species?: string | null;
+        };
+        /** @description The current at one depth. */
+        CurrentLevel: {
+            /**
+             * Format: double
+             * @description Below the surface, metres.
+             */
+            depth_m: number;
+            /**
+             * Format: double
+             * @description Towards east, m/s.
+             */
+            east_m_s: number;
+            /**
+             * Format: double
+             * @description Towards north, m/s.
+             */
+            north_m_s: number;
         };
         /** @description A day without a set. */
         DayWithoutSet: {
@@ -825,6 +993,11 @@ export interface components {
             /** @description The sentence for people. */
             text: string;
         };
+        /**
+         * @description Where the drag of a branch line is taken.
+         * @enum {string}
+         */
+        DragAt: "own_depth" | "node";
         /** @description Where the beat is. */
         DueView: {
             /**
@@ -889,6 +1062,92 @@ export interface components {
              * @description The hook clipped last; 0 when it was the float that begins the basket.
              */
             position: number;
+        };
+        /** @description Something that is not certain. */
+        EndDoubt: {
+            /** @description Which kind. */
+            kind: string;
+            /** @description In plain words. */
+            text: string;
+        };
+        /** @description Hauling from one end. */
+        EndPlan: {
+            /**
+             * Format: double
+             * @description Course to leave on, degrees true.
+             */
+            bearing_deg_true: number;
+            /** @description The radio buoy to steam to, where it will be, with its band. */
+            buoy: components["schemas"]["Ahead"];
+            /** @description When to call the hands. */
+            call_at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description The shortest way there, metres.
+             */
+            distance_m: number;
+            /** @description When it ends. */
+            ends_at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description One standard error of that, from the pace, seconds.
+             */
+            ends_error_s: number;
+            /**
+             * Format: double
+             * @description Course along the line while hauling, degrees true; none with a single buoy.
+             */
+            haul_course_deg_true?: number | null;
+            /** @description When to leave. */
+            leave_at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description The longest, seconds: as long can a fish have been dead.
+             */
+            longest_soak_s: number;
+            /**
+             * Format: double
+             * @description The mean, seconds.
+             */
+            mean_soak_s: number;
+            /** @description Rest of each person if the haul goes so, the worst first. */
+            rest: components["schemas"]["RestOf"][];
+            /**
+             * Format: double
+             * @description The shortest time that a hook fishes, seconds.
+             */
+            shortest_soak_s: number;
+            /** @description When the haul starts. */
+            starts_at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description How long at the given speed, seconds.
+             */
+            steam_s: number;
+            /**
+             * Format: double
+             * @description Wind off the bow on that course, degrees: 0 ahead, 180 astern.
+             */
+            wind_off_bow_deg?: number | null;
+            /** @description On which side the wind comes in: `port`, `starboard`. */
+            wind_side?: string | null;
+        };
+        /** @description Two plans side by side. */
+        Ends: {
+            /** @description Every radio buoy at the start of the haul from the last end; the same hour for all. */
+            buoys: components["schemas"]["Ahead"][];
+            /** @description The hour of those places. */
+            buoys_at: components["schemas"]["UtcInstant"];
+            /** @description What is not certain. */
+            doubts: components["schemas"]["EndDoubt"][];
+            from_first?: components["schemas"]["EndPlan"] | null;
+            from_last?: components["schemas"]["EndPlan"] | null;
+            /**
+             * Format: int32
+             * @description Hooks in the water.
+             */
+            hooks: number;
+            if_last_silent?: components["schemas"]["IfSilent"] | null;
         };
         /** @description One event as its device made it. The ship keeps its bytes as they come; further fields are kept too. */
         Envelope: {
@@ -976,6 +1235,13 @@ export interface components {
              */
             weight_kg?: number | null;
         };
+        /** @description Something that is not certain. */
+        FixDoubt: {
+            /** @description Which kind. */
+            kind: string;
+            /** @description In plain words. */
+            text: string;
+        };
         /** @description A radio buoy. */
         Flag: {
             /**
@@ -985,6 +1251,32 @@ export interface components {
             at: number;
             /** @description Its painted name. */
             label: string;
+        };
+        /** @description The floats. */
+        Float: {
+            /**
+             * Format: double
+             * @description Drag coefficient × area in the water, m².
+             */
+            drag_area_m2?: number;
+            /**
+             * Format: double
+             * @description What it can carry before it goes under: buoyancy of the whole float less its own weight, N. Not known when left out.
+             */
+            net_buoyancy_n?: number | null;
+        };
+        /** @description The float lines; their length stands in the basket. */
+        FloatLine: {
+            /**
+             * Format: double
+             * @description Diameter, millimetres, from 0 (no drag) to 50.
+             */
+            diameter_mm: number;
+            /**
+             * Format: double
+             * @description Drag coefficient across the line, on diameter × length; 1.2 when left out.
+             */
+            drag_normal?: number;
         };
         /** @description The gear of a set. */
         GearView: {
@@ -1020,6 +1312,21 @@ export interface components {
          * @enum {string}
          */
         GoodbyeReason: "behind" | "revoked" | "stopping" | "journal_unreadable";
+        /** @description How the fish of a set were handled. */
+        Handling: {
+            /** @description How fish came to the rail, by species. */
+            at_the_rail: components["schemas"]["Condition"][];
+            /** @description Baskets that came up in a tangle. */
+            baskets_tangled: number;
+            /** @description Branch lines bitten, broken or cut off. */
+            branch_lines_lost: number;
+            /** @description Fish kept. */
+            kept: number;
+            /** @description Of these, fish of which no step was told. */
+            kept_without_steps: number;
+            /** @description Steps, the one soonest after the rail first. */
+            steps: components["schemas"]["StepTimes"][];
+        };
         /** @description The haul that goes on. */
         HaulArrow: {
             /**
@@ -1174,6 +1481,70 @@ export interface components {
             /** @description When, UTC. */
             at_utc: components["schemas"]["UtcInstant"];
         };
+        /** @description What to do when the last buoy is not heard. */
+        IfSilent: {
+            /** @description Courses that cross it at right angles, degrees true. */
+            cross_courses_deg_true: number[];
+            /**
+             * Format: double
+             * @description Where to cross the line that is expected between the two, degrees north.
+             */
+            cross_latitude_deg: number;
+            /**
+             * Format: double
+             * @description The same, degrees east.
+             */
+            cross_longitude_deg: number;
+            /**
+             * Format: double
+             * @description Where it will be, degrees north.
+             */
+            latitude_deg: number;
+            /**
+             * Format: double
+             * @description Along the line there, towards the silent buoy, degrees true.
+             */
+            line_bearing_deg_true: number;
+            /**
+             * Format: double
+             * @description Where it will be, degrees east.
+             */
+            longitude_deg: number;
+            /**
+             * Format: double
+             * @description How far to either side to look, metres: the larger of the two bands.
+             */
+            look_m: number;
+            /** @description The buoy to try next. */
+            next_buoy: string;
+        };
+        /** @description Standard errors of the input. */
+        InputErrors: {
+            /**
+             * Format: double
+             * @description Of the current at each level, m/s; 0.07 when left out (a judgement, for a profile out of a model).
+             * @default 0.07
+             */
+            current_m_s: number;
+            /**
+             * Format: double
+             * @description Of the drag, as a share; 0.15 when left out (a judgement).
+             * @default 0.15
+             */
+            drag_share: number;
+            /**
+             * Format: double
+             * @description Of the sag ratio; 0.02 when left out (a judgement: 0.01 with positions of the floats, 0.02 to 0.03 without).
+             * @default 0.02
+             */
+            sag_ratio: number;
+            /**
+             * Format: double
+             * @description Of the weights in water, as a share; 0.20 when left out (a judgement, for gear that was not weighed).
+             * @default 0.2
+             */
+            weight_share: number;
+        };
         /** @description A row of the journal. */
         KeptRow: {
             /** @description Its place: `epoch.sequence`, the id of the live stream. */
@@ -1244,6 +1615,34 @@ export interface components {
             data: components["schemas"]["Goodbye"];
             /** @enum {string} */
             event: "goodbye";
+        };
+        /** @description The main line. */
+        MainLine: {
+            /**
+             * Format: double
+             * @description Pull that would stretch it to double length, N; 20,000 when left out.
+             */
+            axial_stiffness_n?: number;
+            /**
+             * Format: double
+             * @description Density of the line itself, kg/m³; 1140 (nylon) when left out.
+             */
+            density_kg_m3?: number;
+            /**
+             * Format: double
+             * @description Diameter, millimetres, above 0 to 50.
+             */
+            diameter_mm: number;
+            /**
+             * Format: double
+             * @description Drag coefficient across the line, on diameter × length; 1.2 when left out.
+             */
+            drag_normal?: number;
+            /**
+             * Format: double
+             * @description Drag coefficient along the line, on its skin (π × diameter × length); 0.008 when left out.
+             */
+            drag_tangential?: number;
         };
         /**
          * @description What became of one posted event.
@@ -1331,6 +1730,706 @@ export interface components {
             tag?: string | null;
             /** @description True when a person tapped it; false when it stands at its beat time. */
             tapped: boolean;
+        };
+        /** @description What is aboard; what was not counted is left out. */
+        PlanAboard: {
+            /**
+             * @description Bait by kind.
+             * @default []
+             */
+            bait: components["schemas"]["PlanBaitAboard"][];
+            /**
+             * @description Bins in the order in which they will go out: the one filled last first.
+             * @default []
+             */
+            bins: components["schemas"]["PlanBinAboard"][];
+            /**
+             * Format: double
+             * @description Branch lines.
+             * @default null
+             */
+            branch_lines: number | null;
+            /**
+             * Format: double
+             * @description Floats.
+             * @default null
+             */
+            floats: number | null;
+            /**
+             * Format: double
+             * @description Main line, metres.
+             * @default null
+             */
+            main_line_m: number | null;
+            /**
+             * Format: double
+             * @description Radio buoys.
+             * @default null
+             */
+            radio_buoys: number | null;
+        };
+        /** @description A plan worked out, and its strip. */
+        PlanAnswer: components["schemas"]["Planned"] & {
+            /** @description The line to come under one surface, as shares of its width and metres. */
+            strip: components["schemas"]["ScreenStrip"];
+        };
+        /** @description Bait of one kind. */
+        PlanBaitAboard: {
+            /**
+             * @description What it is.
+             * @default
+             */
+            bait: string;
+            /**
+             * Format: double
+             * @description Boxes aboard.
+             * @default null
+             */
+            boxes: number | null;
+            /**
+             * Format: double
+             * @description Pieces in a box.
+             * @default null
+             */
+            pieces_per_box: number | null;
+            /**
+             * Format: double
+             * @description Share of the hooks that get it, 0 to 1; kinds without one have the rest in equal parts.
+             * @default null
+             */
+            share: number | null;
+            /**
+             * Format: double
+             * @description Hours that it takes to thaw aboard this boat.
+             * @default null
+             */
+            thaw_h: number | null;
+        };
+        /** @description Bait of one kind. */
+        PlanBaitNeeded: {
+            /** @description What it is. */
+            bait: string;
+            /**
+             * Format: double
+             * @description Whole boxes to take out.
+             */
+            boxes?: number | null;
+            /**
+             * Format: double
+             * @description Boxes aboard.
+             */
+            boxes_aboard?: number | null;
+            /** @description Whether they suffice. */
+            enough?: boolean | null;
+            /**
+             * Format: int32
+             * @description Pieces for this set.
+             */
+            pieces?: number | null;
+            /**
+             * Format: int32
+             * @description Whole sets like this one that the boxes aboard suffice for.
+             */
+            sets_left?: number | null;
+            take_out_by?: components["schemas"]["UtcInstant"] | null;
+        };
+        /** @description A bin. */
+        PlanBinAboard: {
+            /** @description Its name. */
+            bin: string;
+            /**
+             * Format: double
+             * @description Hooks in it.
+             */
+            hooks: number;
+        };
+        /** @description A bin that goes out. */
+        PlanBinUse: {
+            /** @description Its name. */
+            bin: string;
+            /**
+             * Format: int32
+             * @description Hooks used of it.
+             */
+            hooks: number;
+        };
+        /** @description A whole degree and where it lies. */
+        PlanIsotherm: {
+            /**
+             * Format: double
+             * @description Metres.
+             */
+            depth_m: number;
+            /**
+             * Format: double
+             * @description °C.
+             */
+            temperature_c: number;
+        };
+        /** @description A leg: one course held. */
+        PlanLeg: {
+            /**
+             * Format: double
+             * @description Course through the water, degrees true.
+             */
+            course_deg_true: number;
+            /**
+             * Format: double
+             * @description Hooks of this leg; the last leg takes what is left, whatever it says.
+             */
+            hooks?: number | null;
+        };
+        /**
+         * @description How light it is.
+         * @enum {string}
+         */
+        PlanLight: "night" | "twilight" | "day";
+        /** @description A while of one light. */
+        PlanLightSpan: {
+            /** @description From. */
+            from: components["schemas"]["UtcInstant"];
+            /** @description How light. */
+            light: components["schemas"]["PlanLight"];
+            /** @description To. */
+            to: components["schemas"]["UtcInstant"];
+        };
+        /** @description Needed against aboard. */
+        PlanNeeded: {
+            /**
+             * Format: double
+             * @description How much is aboard; null where it was not counted.
+             */
+            aboard?: number | null;
+            /** @description Whether it suffices. */
+            enough?: boolean | null;
+            /**
+             * Format: double
+             * @description How much the plan needs; null where it does not follow.
+             */
+            needed?: number | null;
+            /** @description What. */
+            what: components["schemas"]["PlanNeededWhat"];
+        };
+        /**
+         * @description What may be lacking.
+         * @enum {string}
+         */
+        PlanNeededWhat: "main_line_m" | "branch_lines" | "floats" | "radio_buoys";
+        /** @description The order line. */
+        PlanOrder: {
+            /**
+             * Format: double
+             * @description Seconds between two clips.
+             */
+            beat_s?: number | null;
+            /**
+             * Format: double
+             * @description Branch lines, metres.
+             */
+            branch_line_m?: number | null;
+            /**
+             * Format: double
+             * @description Main line between two clips, metres.
+             */
+            clip_spacing_m?: number | null;
+            /**
+             * Format: double
+             * @description Float lines, metres.
+             */
+            float_line_m?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks between two floats.
+             */
+            hooks_per_basket?: number | null;
+            /**
+             * Format: double
+             * @description Span between floats ÷ main line between them.
+             */
+            sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description The ship's speed through the water, knots.
+             */
+            ship_kn?: number | null;
+            /**
+             * Format: double
+             * @description The same, metres a minute.
+             */
+            shooter_m_min?: number | null;
+            /**
+             * Format: double
+             * @description The shooter, m/s.
+             */
+            shooter_m_s?: number | null;
+        };
+        /** @description A basket for drawing: metres from the first float along the line, depth in metres. */
+        PlanSection: {
+            /** @description Lower edge of the main line's band. */
+            band_lower: [
+                number,
+                number
+            ][];
+            /** @description Upper edge of the main line's band. */
+            band_upper: [
+                number,
+                number
+            ][];
+            /** @description The hooks. */
+            hooks: components["schemas"]["PlannedHook"][];
+            /** @description The main line. */
+            main_line: [
+                number,
+                number
+            ][];
+            /**
+             * Format: double
+             * @description Distance between the lower ends of the float lines, metres.
+             */
+            span_m: number;
+        };
+        /** @description Sun and moon for a while round the setting. */
+        PlanSky: {
+            /** @description Night, twilight and day, without gaps. */
+            bars: components["schemas"]["PlanLightSpan"][];
+            /** @description What happens, in order of time. */
+            events: components["schemas"]["PlanSkyEvent"][];
+            /** @description From. */
+            from: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description Lit part of the moon at the middle of the setting, 0 to 1.
+             */
+            moon_illuminated?: number | null;
+            /** @description To. */
+            to: components["schemas"]["UtcInstant"];
+        };
+        /** @description When it happens, at the ship's place then. */
+        PlanSkyEvent: {
+            /** @description When. */
+            at: components["schemas"]["UtcInstant"];
+            /** @description What. */
+            what: components["schemas"]["PlanSkyEventKind"];
+        };
+        /**
+         * @description What happens in the sky.
+         * @enum {string}
+         */
+        PlanSkyEventKind: "sunset" | "nautical_dusk" | "nautical_dawn" | "sunrise" | "moonrise" | "moonset";
+        /** @description Where the set starts. */
+        PlanStart: {
+            /**
+             * Format: double
+             * @description North positive.
+             */
+            latitude_deg: number;
+            /**
+             * Format: double
+             * @description East positive.
+             */
+            longitude_deg: number;
+        };
+        /** @description A leg and its basket. */
+        PlanStretch: {
+            /**
+             * Format: double
+             * @description Course through the water, degrees true; null where none was given.
+             */
+            course_deg_true?: number | null;
+            /**
+             * Format: double
+             * @description Half-width of its band, metres.
+             */
+            deepest_band_m?: number | null;
+            /**
+             * Format: double
+             * @description Deepest hook, metres.
+             */
+            deepest_m?: number | null;
+            /** @description What is not certain about its depths. */
+            doubts: components["schemas"]["Doubt"][];
+            ends_at?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: int32
+             * @description First hook, from 1; null where the hooks are not known.
+             */
+            from_hook?: number | null;
+            /**
+             * Format: int32
+             * @description Place of the float before its first hook.
+             */
+            from_place?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks of a basket.
+             */
+            hooks?: number | null;
+            /** @description Whether forces in a current were balanced; false for a catenary in still water. */
+            in_current: boolean;
+            /**
+             * Format: int32
+             * @description Hooks of a basket in the wanted layer; null without a layer or depths.
+             */
+            in_layer?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks of a basket in the layer with the current 0.1 m/s stronger; null where depths are for still water.
+             */
+            in_layer_if_current_stronger?: number | null;
+            /** @description Their positions, setting order. */
+            in_layer_positions: number[];
+            /**
+             * Format: int32
+             * @description From 1.
+             */
+            leg: number;
+            mostly?: components["schemas"]["Cause"] | null;
+            /**
+             * Format: double
+             * @description Angle between the line and the shear of the current (upper less lower), 0 along to 90 across; null without shear.
+             */
+            off_current_deg?: number | null;
+            section?: components["schemas"]["PlanSection"] | null;
+            /**
+             * Format: double
+             * @description Shallowest hook, metres.
+             */
+            shallowest_m?: number | null;
+            /** @description Depths of the hooks of the short last basket, where it goes out in this leg; else empty. */
+            short_basket_depths_m: number[];
+            starts_at?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: int32
+             * @description Last hook.
+             */
+            to_hook?: number | null;
+            /**
+             * Format: int32
+             * @description Place of the float behind its last hook.
+             */
+            to_place?: number | null;
+        };
+        /** @description Sums of the whole set. */
+        PlanTotals: {
+            /**
+             * Format: int32
+             * @description Baskets, a short last one included.
+             */
+            baskets?: number | null;
+            /**
+             * Format: double
+             * @description Way over the ground, metres.
+             */
+            distance_m?: number | null;
+            ends_at?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: int32
+             * @description Floats, without the radio buoys that hang in place of one.
+             */
+            floats?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks.
+             */
+            hooks?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks that go out with the sun's upper edge above the horizon (centre at −50′).
+             */
+            hooks_by_daylight?: number | null;
+            /**
+             * Format: double
+             * @description Main line, the blanks of radio buoys included, metres.
+             */
+            main_line_m?: number | null;
+            /**
+             * Format: int32
+             * @description Radio buoys, both ends included.
+             */
+            radio_buoys?: number | null;
+            /**
+             * Format: double
+             * @description Seconds, beats of radio buoys included, without stops.
+             */
+            setting_s?: number | null;
+        };
+        /** @description A corner of the ship's way. */
+        PlanTrackPoint: {
+            at?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: double
+             * @description North positive.
+             */
+            latitude_deg: number;
+            /**
+             * Format: int32
+             * @description The leg that ends here; 1 for the start.
+             */
+            leg: number;
+            /**
+             * Format: double
+             * @description East positive, in [−180, 180).
+             */
+            longitude_deg: number;
+        };
+        /** @description A plan as the master fixes it. Fields that are not known are passed over; what is left out leaves open what rests on it. */
+        PlanWanted: {
+            /** @default null */
+            aboard: components["schemas"]["PlanAboard"] | null;
+            /** @default null */
+            branch: components["schemas"]["BranchLine"] | null;
+            /**
+             * Format: double
+             * @description Length of the branch lines, metres.
+             * @default null
+             */
+            branch_line_m: number | null;
+            /**
+             * @description True (as when left out): a radio buoy hangs in place of a float. False: beside it.
+             * @default null
+             */
+            buoy_in_place_of_float: boolean | null;
+            /** @default null */
+            errors: components["schemas"]["InputErrors"] | null;
+            /** @default null */
+            float: components["schemas"]["Float"] | null;
+            /** @default null */
+            float_line: components["schemas"]["FloatLine"] | null;
+            /**
+             * Format: double
+             * @description Length of the float lines, metres.
+             * @default null
+             */
+            float_line_m: number | null;
+            /**
+             * @description The wanted layer: from and to, metres below the surface.
+             * @default null
+             */
+            layer_m: number[] | null;
+            /**
+             * @description Courses, in order.
+             * @default []
+             */
+            legs: components["schemas"]["PlanLeg"][];
+            /** @default null */
+            main_line: components["schemas"]["MainLine"] | null;
+            /**
+             * @description Set by night on purpose.
+             * @default null
+             */
+            night: boolean | null;
+            /**
+             * Format: double
+             * @description Beats that launching a radio buoy takes beyond those of its place.
+             * @default null
+             */
+            radio_buoy_beats: number | null;
+            /**
+             * Format: double
+             * @description Empty main line round each radio buoy, metres.
+             * @default null
+             */
+            radio_buoy_blank_m: number | null;
+            /**
+             * @description What is fixed of the setting; the rest follows.
+             * @default {
+             *       "baskets": null,
+             *       "beat_s": null,
+             *       "clip_spacing_m": null,
+             *       "float_takes_a_beat": null,
+             *       "hooks": null,
+             *       "hooks_per_basket": null,
+             *       "hooks_per_radio_buoy": null,
+             *       "sag_ratio": null,
+             *       "shooter_speed_m_s": null,
+             *       "vessel_speed_through_water_kn": null
+             *     }
+             */
+            setting: components["schemas"]["SettingInput"];
+            /** @default null */
+            start: components["schemas"]["PlanStart"] | null;
+            /** @default null */
+            start_at: components["schemas"]["UtcInstant"] | null;
+            /**
+             * @description What is fished for, as the boat names it.
+             * @default null
+             */
+            target: string | null;
+            /**
+             * Format: int64
+             * @description Ship time minus UTC, minutes: for printing.
+             * @default null
+             */
+            utc_offset_min: number | null;
+            /** @default null */
+            water: components["schemas"]["PlanWater"] | null;
+            /**
+             * @description Zones of which the least distance is wanted.
+             * @default []
+             */
+            zones: components["schemas"]["PlanZone"][];
+        };
+        /** @description The water. */
+        PlanWater: {
+            /**
+             * @description By depth, in any order.
+             * @default []
+             */
+            levels: components["schemas"]["PlanWaterLevel"][];
+            /**
+             * @description Where it comes from.
+             * @default null
+             */
+            source: string | null;
+            /** @default null */
+            taken_at: components["schemas"]["UtcInstant"] | null;
+        };
+        /** @description The water at one depth. */
+        PlanWaterLevel: {
+            /**
+             * Format: double
+             * @description Below the surface, metres.
+             */
+            depth_m: number;
+            /**
+             * Format: double
+             * @description Current towards east, m/s.
+             */
+            east_m_s?: number | null;
+            /**
+             * Format: double
+             * @description Current towards north, m/s.
+             */
+            north_m_s?: number | null;
+            /**
+             * Format: double
+             * @description Temperature, °C.
+             */
+            temperature_c?: number | null;
+        };
+        /** @description A zone. */
+        PlanZone: {
+            /** @description Its boundary: a GeoJSON geometry (RFC 7946). */
+            geometry: unknown;
+            /** @description Its name. */
+            name: string;
+        };
+        /** @description A plan worked out. */
+        Planned: {
+            /** @description Bait by kind. */
+            bait: components["schemas"]["PlanBaitNeeded"][];
+            /** @description Bins in the order in which they go out, with the hooks that are used of each. */
+            bins: components["schemas"]["PlanBinUse"][];
+            /**
+             * Format: int32
+             * @description Hooks that the bins lack; null where no bins were given or hooks are not known.
+             */
+            bins_short_of_hooks?: number | null;
+            /** @description The current profile as it is used, downward. */
+            current: components["schemas"]["CurrentLevel"][];
+            /** @description What is not certain. */
+            doubts: components["schemas"]["Doubt"][];
+            /**
+             * Format: double
+             * @description A round depth below everything that hangs: how deep to draw.
+             */
+            draw_to_m: number;
+            /** @description The data of a `set_planned` event; its `plan` is what `gangion setting` and `gangion depth` take. */
+            event_data: unknown;
+            /**
+             * Format: int32
+             * @description Hooks of the set.
+             */
+            hooks?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks of the whole set in the wanted layer; null without a layer, without depths or without hooks.
+             */
+            hooks_in_layer?: number | null;
+            /**
+             * Format: int32
+             * @description The same with the current 0.1 m/s stronger; null where depths are for still water.
+             */
+            hooks_in_layer_if_current_stronger?: number | null;
+            /** @description Where whole degrees lie, downward; an isotherm that is passed twice stands twice. */
+            isotherms: components["schemas"]["PlanIsotherm"][];
+            /** @description The wanted layer. */
+            layer_m?: number[] | null;
+            /** @description Needed against aboard. */
+            needed: components["schemas"]["PlanNeeded"][];
+            /** @description The order line for the stern. */
+            order: components["schemas"]["PlanOrder"];
+            /** @description Where radio buoys go out. */
+            radio_buoys: components["schemas"]["PlannedBuoy"][];
+            /** @description The setting worked out, with its own doubts. */
+            setting: components["schemas"]["Setting"];
+            sky?: components["schemas"]["PlanSky"] | null;
+            /** @description The legs, each with the basket that hangs in it. */
+            stretches: components["schemas"]["PlanStretch"][];
+            /** @description The temperature profile as it is used, downward. */
+            temperature: components["schemas"]["TemperatureLevel"][];
+            /** @description Sums. */
+            totals: components["schemas"]["PlanTotals"];
+            /** @description The start and the end of each leg. */
+            track: components["schemas"]["PlanTrackPoint"][];
+            /** @description Warnings: only where the master chose to set by night. */
+            warnings: components["schemas"]["Doubt"][];
+            /** @description How near the line comes to zones. */
+            zones: components["schemas"]["ZoneDistance"][];
+        };
+        /** @description A radio buoy. */
+        PlannedBuoy: {
+            at?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: int32
+             * @description Hooks that are out before it.
+             */
+            at_hook: number;
+            /**
+             * Format: double
+             * @description North positive.
+             */
+            latitude_deg?: number | null;
+            /**
+             * Format: double
+             * @description East positive.
+             */
+            longitude_deg?: number | null;
+            /**
+             * Format: int32
+             * @description Its place in the line.
+             */
+            place: number;
+        };
+        /** @description A hook of a basket. */
+        PlannedHook: {
+            /**
+             * Format: double
+             * @description Half-width of its band, metres.
+             */
+            band_m?: number | null;
+            /**
+             * Format: double
+             * @description Depth of its clip, metres.
+             */
+            clip_depth_m: number;
+            /**
+             * Format: double
+             * @description Depth of the hook, metres.
+             */
+            depth_m: number;
+            /** @description Whether it hangs in the wanted layer; null without one. */
+            in_layer?: boolean | null;
+            /**
+             * Format: int32
+             * @description Setting order, from 1.
+             */
+            position: number;
+            /**
+             * Format: double
+             * @description Its clip: metres from the first float along the line.
+             */
+            x_m: number;
         };
         /** @description A place on WGS84. Latitude north positive in [−90, 90], longitude east positive in [−180, 180). */
         Position: {
@@ -1425,6 +2524,8 @@ export interface components {
             floats_hauled: number;
             /** @description Places in the line that a float holds, not a radio buoy. */
             floats_set: number;
+            /** @description How the fish were handled. */
+            handling: components["schemas"]["Handling"];
             /** @description When and where it was hauled. */
             hauling: components["schemas"]["Hauling"];
             /** @description Hooks back aboard. */
@@ -1463,6 +2564,16 @@ export interface components {
             };
             /** @description Number of the voyage in the journal. */
             voyage: number;
+        };
+        /** @description Rest of one person with the haul added. */
+        RestOf: {
+            /** @description His name. */
+            name: string;
+            next_set_from?: components["schemas"]["UtcInstant"] | null;
+            /** @description The 24 hours with the least rest. */
+            worst_24h: components["schemas"]["WorstWindow"];
+            /** @description The seven days with the least rest. */
+            worst_7d: components["schemas"]["WorstWindow"];
         };
         /**
          * @description What a number of baskets rests on.
@@ -1714,6 +2825,150 @@ export interface components {
              */
             wind_speed_m_s?: number | null;
         };
+        /** @description A set worked out: what was given, and what follows. What does not follow is null, and a doubt says what is missing. */
+        Setting: {
+            /**
+             * Format: int32
+             * @description Baskets of the set, a short last one included.
+             */
+            baskets?: number | null;
+            /**
+             * Format: double
+             * @description Seconds between two clips.
+             */
+            beat_s?: number | null;
+            /**
+             * Format: double
+             * @description Main line between two clips, metres.
+             */
+            clip_spacing_m?: number | null;
+            /** @description What is not certain. */
+            doubts: components["schemas"]["SettingDoubt"][];
+            /**
+             * Format: double
+             * @description Distance between the two floats of a full basket, metres.
+             */
+            float_span_m?: number | null;
+            /** @description Whether the float has a clip beat of its own. */
+            float_takes_a_beat: boolean;
+            /**
+             * Format: int32
+             * @description Hooks of the set.
+             */
+            hooks?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks between two floats.
+             */
+            hooks_per_basket?: number | null;
+            /**
+             * Format: int32
+             * @description Hooks from one radio buoy to the next.
+             */
+            hooks_per_radio_buoy?: number | null;
+            /**
+             * Format: double
+             * @description Main line between two floats of a full basket, metres.
+             */
+            main_line_per_basket_m?: number | null;
+            /**
+             * Format: double
+             * @description Main line of the whole set, metres.
+             */
+            main_line_total_m?: number | null;
+            /**
+             * Format: int32
+             * @description Radio buoys, both ends included.
+             */
+            radio_buoys?: number | null;
+            /**
+             * Format: double
+             * @description Span between floats ÷ main line between them.
+             */
+            sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description Length of the set over the water, metres.
+             */
+            set_length_m?: number | null;
+            /**
+             * Format: double
+             * @description Time that setting takes without stops, seconds.
+             */
+            setting_time_s?: number | null;
+            /**
+             * Format: double
+             * @description The main line's speed from the shooter, metres a second.
+             */
+            shooter_speed_m_s?: number | null;
+            /**
+             * Format: double
+             * @description The ship's speed through the water, knots.
+             */
+            vessel_speed_through_water_kn?: number | null;
+        };
+        /** @description Something that is not certain about a set. */
+        SettingDoubt: {
+            /** @description What kind of doubt. */
+            kind: components["schemas"]["SettingDoubtKind"];
+            /** @description The doubt in a sentence. */
+            text: string;
+        };
+        /**
+         * @description Kinds of doubt about a set.
+         * @enum {string}
+         */
+        SettingDoubtKind: "unknown_field" | "missing" | "short_basket" | "counts_differ";
+        /** @description What is known of a set. Every field may be left out; what follows from the others is worked out. */
+        SettingInput: {
+            /**
+             * Format: double
+             * @description Baskets of the set, a short last one included.
+             */
+            baskets?: number | null;
+            /**
+             * Format: double
+             * @description Seconds between two clips.
+             */
+            beat_s?: number | null;
+            /**
+             * Format: double
+             * @description Main line between two clips, metres.
+             */
+            clip_spacing_m?: number | null;
+            /** @description True (as when left out): the float has a clip beat of its own. False: it is clipped between two beats. */
+            float_takes_a_beat?: boolean | null;
+            /**
+             * Format: double
+             * @description Hooks of the set.
+             */
+            hooks?: number | null;
+            /**
+             * Format: double
+             * @description Hooks between two floats.
+             */
+            hooks_per_basket?: number | null;
+            /**
+             * Format: double
+             * @description Hooks from one radio buoy to the next.
+             */
+            hooks_per_radio_buoy?: number | null;
+            /**
+             * Format: double
+             * @description Span between floats ÷ main line between them, above 0 and up to 1.
+             */
+            sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description The main line's speed from the shooter, metres a second.
+             */
+            shooter_speed_m_s?: number | null;
+            /**
+             * Format: double
+             * @description The ship's speed through the water, knots.
+             */
+            vessel_speed_through_water_kn?: number | null;
+        };
         /** @description What the instruments say now; not a row of the journal. */
         ShipNow: {
             /** @description As the data of a `ship_state` event. */
@@ -1788,6 +3043,25 @@ export interface components {
          * @enum {string}
          */
         Stage: "setting" | "soaking" | "hauling" | "haul_broken_off" | "closed";
+        /** @description Times from the rail to one step. */
+        StepTimes: {
+            /** @description Fish of which it was told with a time not before the rail. */
+            fish: number;
+            /**
+             * Format: double
+             * @description Half of them took no longer, seconds: the middle one, or the mean of the two in the middle.
+             */
+            median_s: number;
+            /** @description The step, as entered. */
+            step: string;
+            /** @description Ship's number of the fish that took longest. */
+            worst_fish: number;
+            /**
+             * Format: double
+             * @description The longest, seconds.
+             */
+            worst_s: number;
+        };
         /** @description A stop of setting. */
         StopView: {
             /** @description Since when, ship's UTC. */
@@ -1828,6 +3102,19 @@ export interface components {
             tag?: string | null;
             /** @description True when it is not out yet. */
             to_come: boolean;
+        };
+        /** @description Temperature at a depth. */
+        TemperatureLevel: {
+            /**
+             * Format: double
+             * @description Metres.
+             */
+            depth_m: number;
+            /**
+             * Format: double
+             * @description °C.
+             */
+            temperature_c: number;
         };
         /**
          * @description What a thing to clip is.
@@ -1884,6 +3171,53 @@ export interface components {
             voyage?: components["schemas"]["VoyageHead"] | null;
             /** @description How many voyages the journal holds. */
             voyages: number;
+        };
+        /** @description The window with the least rest. */
+        WorstWindow: {
+            /** @description It begins; the earliest of equal windows. */
+            from: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description The least that the rule asks for, seconds.
+             */
+            least_rest_s: number;
+            /** @description Whether the rule is met in every window of this length. */
+            met: boolean;
+            /**
+             * Format: double
+             * @description Rest in it, seconds.
+             */
+            rest_s: number;
+            /** @description It ends. */
+            to: components["schemas"]["UtcInstant"];
+        };
+        /** @description How near a planned or set line comes to a zone, for a screen. */
+        ZoneDistance: {
+            at?: components["schemas"]["UtcInstant"] | null;
+            /** @description Whether any of the line lies inside. */
+            inside: boolean;
+            /**
+             * Format: double
+             * @description Where on the line it is nearest.
+             */
+            latitude_deg: number;
+            /**
+             * Format: double
+             * @description Least distance to its boundary, metres; 0 where the line crosses it.
+             */
+            least_distance_m: number;
+            /**
+             * Format: int32
+             * @description The stretch of the line, from 1; null where it has none.
+             */
+            leg?: number | null;
+            /**
+             * Format: double
+             * @description Where on the line it is nearest.
+             */
+            longitude_deg: number;
+            /** @description The zone's name. */
+            name: string;
         };
     };
     responses: never;
@@ -2478,6 +3812,39 @@ export interface operations {
             };
         };
     };
+    plan: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PlanWanted"];
+            };
+        };
+        responses: {
+            /** @description the plan */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PlanAnswer"];
+                };
+            };
+            /** @description numbers that no set can have; nothing was planned */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     set: {
         parameters: {
             query?: {
@@ -2538,6 +3905,49 @@ export interface operations {
                 };
             };
             /** @description no such set */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    ends: {
+        parameters: {
+            query?: {
+                /** @description its number; the last one without */
+                voyage?: number;
+                /** @description the ship's speed to the line, knots; 8 without */
+                speed_kn?: number;
+                /** @description the chosen hour, UTC; as soon as she can be there without */
+                start_at?: string;
+                /** @description hooks hauled in an hour; that of this voyage's hauls without */
+                pace_hooks_h?: number;
+                /** @description how long the next set takes, seconds; as long as this one without */
+                next_set_s?: number;
+            };
+            header?: never;
+            path: {
+                /** @description 1, 2, 3 … in the voyage */
+                number: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description two plans */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Ends"];
+                };
+            };
+            /** @description no such set, nothing in the water, or no pace yet */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
