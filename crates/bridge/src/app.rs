@@ -232,6 +232,8 @@ pub(crate) fn router(app: &Arc<App>) -> Router {
         .route("/api/sets/{number}/section", get(drawings::section))
         .route("/api/plan", post(plan::plan))
         .route("/api/sets/{number}/ends", get(ends::ends))
+        .route("/api/plan/start", get(plan::start))
+        .route("/api/plan/page", post(plan::page))
         .route("/api/events", get(rows::events).post(posts::events))
         .route("/api/live", get(live::live))
         .route("/api/beat", get(beat::order::beat).post(beat::order::order))

@@ -24,6 +24,9 @@ pub(crate) struct Asked {
     pub(crate) pace_hooks_h: Option<String>,
     pub(crate) next_set_s: Option<String>,
     pub(crate) basket: Option<String>,
+    pub(crate) from: Option<String>,
+    pub(crate) gear: Option<String>,
+    pub(crate) other_way: Option<String>,
 }
 
 /// The query, or what is wrong with it.

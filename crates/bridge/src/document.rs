@@ -32,6 +32,8 @@ use crate::{beat, devices, drawings, ends, enrol, live, plan, posts, rows, views
         drawings::section,
         plan::plan,
         ends::ends,
+        plan::start,
+        plan::page,
         rows::events,
         posts::events,
         live::live,

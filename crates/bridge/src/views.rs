@@ -105,7 +105,7 @@ pub(crate) fn folded(app: &App) -> Result<Arc<Folded>, Problem> {
     app.ship.folded().map_err(|_| Problem::unreadable())
 }
 
-fn pick_voyage(folded: &Folded, number: usize) -> Result<&VoyageRecord, Problem> {
+pub(crate) fn pick_voyage(folded: &Folded, number: usize) -> Result<&VoyageRecord, Problem> {
     let found = folded.book.voyages.iter().find(|voyage| voyage.number == number);
     found.ok_or_else(|| Problem::not_found(format!("there is no voyage {number} in the journal.")))
 }

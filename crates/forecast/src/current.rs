@@ -91,7 +91,7 @@ pub(crate) fn in_the_current(
 }
 
 /// Weight in water of the basket's branch lines, N: of its own type, or of the only one there is.
-fn branch_weight_n(set: &SetRecord, basket: &Basket) -> Option<f64> {
+pub(crate) fn branch_weight_n(set: &SetRecord, basket: &Basket) -> Option<f64> {
     let types = &set.gear.branch_lines;
     let own = types.iter().find(|kind| kind.name.is_some() && kind.name == basket.branch_type);
     own.or(if types.len() == 1 { types.first() } else { None })?.weight_in_water_n.filter(|weight_n| *weight_n > 0.0)

@@ -37,11 +37,29 @@ pub struct Chart {
 pub fn chart(set: &SetRecord, width: f64, height: f64) -> Option<Chart> {
     let laid = line_as_set(set);
     let hauled: Vec<Position> = set.hauling_track.iter().map(|(_, at)| *at).collect();
+    let buoys = set.places.iter().filter_map(|place| {
+        // In place of the float or beside it.
+        let beside =
+            || set.radio_buoys.iter().find(|buoy| buoy.place == Some(place.place)).map(|buoy| buoy.buoy.clone());
+        Some((place.position?, place.radio_buoy.clone().or_else(beside)?))
+    });
+    chart_of(&laid, &hauled, &buoys.collect::<Vec<_>>(), width, height)
+}
+
+/// The chart of lines and radio buoys for a frame; none where neither line has a place.
+#[must_use]
+pub fn chart_of(
+    laid: &[Position],
+    hauled: &[Position],
+    buoys: &[(Position, String)],
+    width: f64,
+    height: f64,
+) -> Option<Chart> {
     let origin = *laid.first().or(hauled.first())?;
     let unroll = |at: &Position| {
         (origin.longitude_deg() + wrap_longitude_deg(at.longitude_deg() - origin.longitude_deg()), at.latitude_deg())
     };
-    let all: Vec<(f64, f64)> = laid.iter().chain(&hauled).map(unroll).collect();
+    let all: Vec<(f64, f64)> = laid.iter().chain(hauled).map(unroll).collect();
     let (mut west, mut east, mut south, mut north) = (f64::MAX, f64::MIN, f64::MAX, f64::MIN);
     for (lon, lat) in &all {
         (west, east) = (west.min(*lon), east.max(*lon));
@@ -75,19 +93,9 @@ pub fn chart(set: &SetRecord, width: f64, height: f64) -> Option<Chart> {
     Some(Chart {
         width_nmi,
         height_nmi,
-        as_set: plane(&laid),
-        as_hauled: plane(&hauled),
-        buoys: set
-            .places
-            .iter()
-            .filter_map(|place| {
-                // In place of the float or beside it.
-                let beside = || {
-                    set.radio_buoys.iter().find(|buoy| buoy.place == Some(place.place)).map(|buoy| buoy.buoy.clone())
-                };
-                Some((to_plane(unroll(&place.position?)), place.radio_buoy.clone().or_else(beside)?))
-            })
-            .collect(),
+        as_set: plane(laid),
+        as_hauled: plane(hauled),
+        buoys: buoys.iter().map(|(at, name)| (to_plane(unroll(at)), name.clone())).collect(),
         meridians: with_date_line(meridians, west, width_nmi, shrink),
         parallels,
         scale_nmi: [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0]

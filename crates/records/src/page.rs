@@ -20,7 +20,8 @@ use crate::words::{self, Clock, escape};
 
 /// Doubts of one kind that are written out; the others are counted.
 const DOUBTS_OF_A_KIND: usize = 3;
-const STYLE: &str = include_str!("page.css");
+/// The style of every page, so that a server may name its hash.
+pub const STYLE: &str = include_str!("page.css");
 
 /// What a page rests on.
 #[derive(Debug, Clone, Copy)]

@@ -12,6 +12,7 @@ mod event;
 mod hang;
 mod light;
 mod line;
+mod start;
 mod stores;
 mod wanted;
 mod water;
@@ -25,6 +26,7 @@ pub use answer::{
     PlannedHook, SkyEvent, SkyEventKind, SkyLight, SkyWindow, Stretch, Totals, TrackPoint,
 };
 pub use error::PlanError;
+pub use start::{StartFrom, start_from};
 pub use wanted::{
     Aboard, BaitAboard, BinAboard, LegWanted, PlanWanted, StartPlace, WaterLevel, WaterWanted, ZoneWanted,
 };

@@ -195,6 +195,10 @@ impl PlanWanted {
                 return Err(PlanError::LayerUpsideDown { from_m, to_m });
             }
         }
+        if let Some(minutes) = self.utc_offset_min {
+            #[expect(clippy::cast_precision_loss, reason = "only its size is looked at")]
+            within("utc_offset_min", minutes as f64, (-1440.0, 1440.0), " min")?;
+        }
         self.aboard.as_ref().map_or(Ok(()), Aboard::check)?;
         let place = self.start.map(|start| Position::new(start.latitude_deg, start.longitude_deg)).transpose();
         place.map_err(|why| PlanError::Start { why })

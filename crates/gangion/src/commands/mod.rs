@@ -10,6 +10,7 @@ pub mod ends;
 pub mod geodesic;
 pub mod hooks;
 pub mod journal;
+pub mod plan;
 pub mod replay;
 pub mod report;
 pub mod rest;
