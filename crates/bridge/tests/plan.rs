@@ -163,7 +163,7 @@ fn verif_a_plan_starts_from_the_last_set_and_goes_the_other_way() {
     let ship = TestShip::new();
     let nothing = ship.here().get("/api/plan/start");
     assert_eq!((nothing.status, nothing.json()["legs"].clone()), (200, json!([])), "{}", nothing.text());
-    let begin: quantity::UtcInstant = "2031-03-02T06:00:00Z".parse().unwrap();
+    let begin: quantity::UtcInstant = "2024-03-02T06:00:00Z".parse().unwrap();
     let mut seq = 0_u64;
     let mut batch: Vec<Value> = Vec::new();
     let mut tell = |after_s: f64, kind: &str, data: Value| {
