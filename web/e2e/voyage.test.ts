@@ -17,6 +17,7 @@ const program = process.env['GANGION'] ?? join(target, 'debug', 'gangion');
 const dist = new URL('../dist', import.meta.url).pathname;
 const BEAT_S = 0.8;
 const HOOKS = 6;
+const SCREENS = ['plan', 'set', 'stern', 'haul', 'queue', 'devices'];
 
 interface Event {
   id: string;
@@ -313,7 +314,7 @@ describe('a set from start to report', () => {
   });
 
   it('verif_ no violation by axe on any screen, in the wheelhouse and on deck', async () => {
-    for (const screen of ['set', 'stern', 'queue', 'devices']) {
+    for (const screen of SCREENS) {
       await wheelhouse.evaluate((screen) => (location.hash = `#/${screen}`), screen);
       await wheelhouse.waitForTimeout(400);
       expect(await violations(wheelhouse), screen).toEqual([]);
@@ -322,6 +323,25 @@ describe('a set from start to report', () => {
     const keys = await stern.locator('.keys button, .mob').evaluateAll((all) => all.map((one) => one.getBoundingClientRect().toJSON() as DOMRect));
     for (const box of keys) expect(Math.min(box.width, box.height) / 5.9, 'millimetres').toBeGreaterThanOrEqual(20);
   });
+
+  it('verif_ words 40 % longer: no key, no head and no figure is cut on any screen', async () => {
+    const { context, page } = await device(browser, { width: 1280, height: 800 });
+    for (const screen of SCREENS) {
+      await page.goto(`${here()}/api/clock`);
+      await page.goto(`${here()}/?longer#/${screen}`);
+      await page.waitForSelector('main');
+      await page.waitForTimeout(1_200);
+      const cut = await page.locator('main button, header *, .mob, main h1, main h2, main dd').evaluateAll((all) =>
+        all.filter((one) => {
+          const box = one.getBoundingClientRect();
+          return box.width > 0 && getComputedStyle(one).display !== 'inline' && ((one.tagName === 'BUTTON' && one.scrollHeight > one.clientHeight + 3) || one.scrollWidth > one.clientWidth + 3 || box.right > innerWidth + 1);
+        }).map((one) => `${one.tagName} ${one.textContent?.trim().slice(0, 50)}`),
+      );
+      await page.screenshot({ path: `shots/longer-${screen}.png` });
+      expect(cut, screen).toEqual([]);
+    }
+    await context.close();
+  }, 90_000);
 
   it('verif_ the end of setting, and the report of it', async () => {
     await wheelhouse.evaluate(() => (location.hash = '#/set'));
