@@ -4,7 +4,8 @@ import type { Planned, PlanWanted } from '../src/plan/types.ts';
 const PROFILE = [[0, 28.3], [50, 28], [100, 25], [150, 20.5], [200, 16], [250, 12.5], [300, 10.5], [400, 8.5]].map(([depth_m, temperature_c]) => ({ depth_m: depth_m!, temperature_c: temperature_c! }));
 
 /** What the ship offers to start from. */
-export function offered(now_ms: number): PlanWanted {
+export function offered(now_ms: number, other_way: boolean): PlanWanted {
+  const turned = { start: { latitude_deg: -14.28, longitude_deg: -179.95 }, legs: [{ course_deg_true: 130, hooks: 1000 }, { course_deg_true: 232, hooks: null }] };
   return {
     start_at: new Date(Math.ceil(now_ms / 3_600_000) * 3_600_000).toISOString(), start: { latitude_deg: -14.525, longitude_deg: 179.36667 },
     legs: [{ course_deg_true: 52, hooks: 1500 }, { course_deg_true: 310, hooks: null }],
@@ -16,6 +17,7 @@ export function offered(now_ms: number): PlanWanted {
       main_line_m: 110_000, branch_lines: 2650, floats: 120, radio_buoys: 5, bins: ['7', '19', '4', '11', '2'].map((bin) => ({ bin, hooks: 500 })),
       bait: [{ bait: 'squid', boxes: 160, pieces_per_box: 100, share: 0.6, thaw_h: 9 }, { bait: 'mackerel', boxes: 8, pieces_per_box: 100, share: 0.4, thaw_h: 6 }],
     },
+    ...(other_way ? turned : {}),
   };
 }
 

@@ -184,7 +184,7 @@ export class Stub {
           return { basket: Math.floor(at / 25) + 1, position, number: at + 1, depth_m: 88 + 200 * (1 - ((position - 13) / 12) ** 2), depth_band_m: 14 + 10 * (1 - Math.abs(position - 13) / 12), fate: 'in_water', fish: [], doubts: [] };
         }));
       case '/api/plan/start':
-        return this.thin ? json({ code: 'not_found', text: 'There is no set and no gear to start from.' }, 404) : json(offered(this.started_ms));
+        return this.thin ? json({ code: 'not_found', text: 'There is no set and no gear to start from.' }, 404) : json(offered(this.started_ms, url.searchParams.get('other_way') === 'true'));
       case '/api/tables/zones':
         return json({ what: 'zones', tables: [{ what: 'zones', name: 'north box', state: 'loaded' }], rows: [] });
       case '/api/tables/zones/north%20box':

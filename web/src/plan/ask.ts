@@ -32,8 +32,8 @@ export async function askPlan(wanted: PlanWanted): Promise<Answer> {
 }
 
 /** What the ship offers to start from: its last set, or its gear; null where it has none, undefined without an answer. */
-export async function askStart(from: 'last' | 'gear'): Promise<PlanWanted | null | undefined> {
-  const got = await answer<PlanWanted>(`/api/plan/start?from=${from}`, {});
+export async function askStart(from: 'last' | 'gear', other_way = false): Promise<PlanWanted | null | undefined> {
+  const got = await answer<PlanWanted>(`/api/plan/start?from=${from}${other_way ? '&other_way=true' : ''}`, {});
   if (!('json' in got)) return got.status >= 400 && got.status < 500 ? null : undefined;
   return got.json && typeof got.json === 'object' && 'setting' in got.json ? got.json : null;
 }

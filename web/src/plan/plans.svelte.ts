@@ -5,7 +5,7 @@ import { clock } from '../words/shown.ts';
 import { askPlan, askStart, type Answer } from './ask.ts';
 import { fix, letFollow, type Pace } from './follow.ts';
 import { Latest } from './latest.ts';
-import { hooksOf, type Kept, keptOf, type Letter, letters, otherWay, read, sent, write } from './store.ts';
+import { hooksOf, type Kept, keptOf, lastTakesRest, type Letter, letters, otherWay, read, sent, write } from './store.ts';
 import type { Level, Planned, PlanWanted } from './types.ts';
 
 const KEY = 'plans';
@@ -14,6 +14,8 @@ const CALM_MS = 120;
 /** Decimals with which a value that followed is fixed. */
 export const DIGITS: Record<string, number> = { vessel_speed_through_water_kn: 1, shooter_speed_m_s: 2, sag_ratio: 3, beat_s: 1, clip_spacing_m: 1 };
 
+/** Whether what is offered says nothing of a pace or of hooks. */
+const nothingIn = (wanted: PlanWanted) => Object.values(wanted.setting ?? {}).every((value) => value == null || typeof value === 'boolean');
 const rounded = (value: number, digits: number) => Math.round(value * 10 ** digits) / 10 ** digits;
 
 class Plans {
@@ -31,6 +33,8 @@ class Plans {
   thin = $state(false);
   leg = $state(0);
   private readonly asking = new Map<Letter, Latest<{ wanted: PlanWanted; moved_ms: number }, Answer>>();
+  /** Of the plans whose legs are the last set's: those legs, and whether they run the other way. */
+  private readonly lasts = new Map<Letter, { legs: string; turned: boolean }>();
   private beginning = false;
   private calm_timer: ReturnType<typeof setTimeout> | null = null;
   private save_timer: ReturnType<typeof setTimeout> | null = null;
@@ -60,8 +64,9 @@ class Plans {
       setTimeout(() => void this.begin(), 3_000);
       return;
     }
-    this.thin = wanted === null;
+    this.thin = wanted === null || nothingIn(wanted);
     this.all = [keptOf('A', wanted ?? this.blank())];
+    this.lasts.set('A', { legs: JSON.stringify(this.all[0]!.wanted.legs), turned: false });
     this.ready = true;
     if (wanted) this.save();
     this.askAll();
@@ -82,9 +87,11 @@ class Plans {
   async fromLast(): Promise<boolean> {
     const wanted = await this.offered();
     if (!wanted || !this.plan) return false;
-    this.thin = false;
+    this.thin = nothingIn(wanted);
     const { letter, name } = this.plan;
-    this.put(keptOf(letter, wanted, name));
+    const kept = keptOf(letter, wanted, name);
+    this.lasts.set(letter, { legs: JSON.stringify(kept.wanted.legs), turned: false });
+    this.put(kept);
     this.leg = 0;
     return true;
   }
@@ -137,13 +144,27 @@ class Plans {
     this.put({ ...this.plan, own_water: levels.length > 0, wanted: { ...this.plan.wanted, water } });
   }
 
-  turnRound(): void {
+  /**
+   * The other way round. As long as the legs are the last set's own, it begins where that set ended; legs that were
+   * changed here are gone back along from their end.
+   */
+  async turnRound(): Promise<void> {
     const { plan, planned } = this;
     if (!plan) return;
+    this.leg = 0;
+    const last = this.lasts.get(plan.letter);
+    if (last && last.legs === JSON.stringify(plan.wanted.legs)) {
+      const wanted = await askStart('last', !last.turned);
+      if (wanted?.legs.length && this.plan === plan) {
+        const legs = lastTakesRest(wanted.legs);
+        this.lasts.set(plan.letter, { legs: JSON.stringify(legs), turned: !last.turned });
+        this.change((was) => ({ ...was, start: wanted.start ?? was.start ?? null, legs }));
+        return;
+      }
+    }
     const end = planned?.track.at(-1);
     const hooks = plan.wanted.legs.map((_, leg) => hooksOf(planned?.stretches.find((one) => one.leg === leg + 1)));
     this.change((wanted) => otherWay(wanted, end ? { latitude_deg: end.latitude_deg, longitude_deg: end.longitude_deg } : null, hooks));
-    this.leg = 0;
   }
 
   pick(letter: Letter): void {
@@ -155,6 +176,8 @@ class Plans {
   copy(): void {
     const free = letters.find((letter) => !this.all.some((plan) => plan.letter === letter));
     if (!free || !this.plan) return;
+    const last = this.lasts.get(this.plan.letter);
+    if (last) this.lasts.set(free, last);
     this.all = [...this.all, { ...this.plan, letter: free, name: '' }].sort((a, b) => a.letter.localeCompare(b.letter));
     this.pick(free);
     this.ask(this.plan);
