@@ -67,7 +67,7 @@ export function reckon(wanted: PlanWanted): Planned | { code: string; text: stri
     const stretch = {
       leg: index + 1, from_hook: to === null ? null : from, to_hook: to, from_place: 1, to_place: 2, course_deg_true: leg.course_deg_true, off_current_deg: current.length ? Math.abs((leg.course_deg_true % 180) - 90) : null,
       starts_at: wanted.start_at ?? null, ends_at, hooks: per, in_layer: layer && section ? positions.length : null, in_layer_positions: positions, in_layer_if_current_stronger: layer && section && current.length ? Math.max(0, positions.length - 6) : null,
-      deepest_m: deepest, deepest_band_m: deepest === null ? null : deepest * 0.1, mostly: section ? ('current' as const) : null, shallowest_m: section?.hooks[0]?.depth_m ?? null, in_current: current.length > 0, section, doubts: [],
+      deepest_m: deepest, deepest_band_m: deepest === null ? null : deepest * 0.1, mostly: section ? ('current' as const) : null, shallowest_m: section?.hooks[0]?.depth_m ?? null, in_current: current.length > 0, short_basket_depths_m: [], section, doubts: [],
     };
     if (taken !== null) from += taken;
     return stretch;
@@ -95,14 +95,14 @@ export function reckon(wanted: PlanWanted): Planned | { code: string; text: stri
     }),
     bins: wanted.aboard?.bins ?? [], bins_short_of_hooks: null, track,
     radio_buoys: first && last ? [{ at_hook: 0, place: 1, ...first }, { at_hook: hooks ?? 0, place: (baskets ?? 0) + 1, ...last }] : [],
-    strip: stretches[0]?.section && baskets ? strip(stretches[0].section, baskets, start_ms, setting_s) : null,
+    strip: strip(stretches[0]?.section ?? null, baskets ?? 0, start_ms, setting_s),
     sky: start_ms === null || !at ? null : {
       from: hour(sky_from), to: hour(sky_to), moon_illuminated: 0.23,
       bars: ([['day', -6, -1.5], ['twilight', -1.5, -0.7], ['night', -0.7, 8], ['twilight', 8, 8.9], ['day', 8.9, 12]] as const).map(([light, a, b]) => ({ light, from: hour(start_ms + a * 3_600_000), to: hour(start_ms + b * 3_600_000) })),
       events: ([['sunset', -1.5], ['nautical_dusk', -0.7], ['moonset', 6.8], ['nautical_dawn', 8], ['sunrise', 8.9]] as const).map(([what, a]) => ({ what, at: hour(start_ms + a * 3_600_000) })),
     },
     zones: last ? [{ name: 'north box', least_distance_m: 16_700, inside: false, at: ends_at, latitude_deg: last.latitude_deg + 0.02, longitude_deg: wrap(last.longitude_deg + 0.15), leg: 2 }] : [],
-    warnings: [], doubts: current.length ? [{ kind: 'profile_old', text: 'The profile is 13 h old.' }, { kind: 'current_guessed', text: 'The current below 150 m is guessed from the levels above.' }] : [{ kind: 'still_water', text: 'No current is known: depths are for still water, and in a current the gear hangs shallower.' }],
+    warnings: [], doubts: current.length ? [{ concerns: 'water', kind: 'profile_old', text: 'The profile is 13 h old.' }, { concerns: 'water', kind: 'current_guessed', text: 'The current below 150 m is guessed from the levels above.' }] : [{ concerns: 'water', kind: 'still_water', text: 'No current is known: depths are for still water, and in a current the gear hangs shallower.' }],
     event_data: { plan: { hooks_per_basket: per, beat_s: beat, hooks, baskets, float_takes_a_beat: given.float_takes_a_beat !== false, layer_m: layer }, target: wanted.target ?? null, start_at: wanted.start_at ?? null, legs: wanted.legs },
   };
 }
@@ -132,14 +132,14 @@ function isotherms(levels: { depth_m: number; temperature_c: number }[]): { temp
   return found;
 }
 
-function strip(section: ReturnType<typeof basket>, baskets: number, start_ms: number | null, setting_s: number | null): Planned['strip'] {
+function strip(section: ReturnType<typeof basket> | null, baskets: number, start_ms: number | null, setting_s: number | null): Planned['strip'] {
   const hours: { at: number; at_utc: string }[] = [];
   if (start_ms !== null && setting_s) for (let ms = Math.ceil(start_ms / 3_600_000) * 3_600_000; ms < start_ms + setting_s * 1000; ms += 3_600_000) hours.push({ at: (ms - start_ms) / setting_s / 1000, at_utc: new Date(ms).toISOString() });
-  const deepest_m = Math.max(...section.hooks.map((hook) => hook.depth_m));
+  const deepest_m = Math.max(100, ...(section?.hooks ?? []).map((hook) => hook.depth_m));
   return {
     deepest_m, draw_to_m: deepest_m * 1.05, hours, baskets_set: 0, baskets_to_come: baskets, rests_on: 'planned_hooks', line_ends_at: 1, haul: null,
     hauled_bars: [], missing_floats: [], crosses: [], questions: [], dots: [], floats: [],
-    arcs: Array.from({ length: baskets }, (_, at) => ({ basket: at + 1, state: 'to_come' as const, depth_known: true, points: section.main_line.filter((_, one) => one % 6 === 0).map(([x, depth]): [number, number] => [(at + x / section.span_m) / baskets, depth]) })),
+    arcs: Array.from({ length: section ? baskets : 0 }, (_, at) => ({ basket: at + 1, state: 'to_come' as const, depth_known: true, points: section!.main_line.filter((_, one) => one % 6 === 0).map(([x, depth]): [number, number] => [(at + x! / section!.span_m) / baskets, depth!]) })),
     flags: ['A', 'B', 'C', 'D', 'E', 'F'].map((label, at) => ({ at: at / 5, label })),
     light: [{ from: 0, to: 0.62, light: 'night' }, { from: 0.62, to: 0.75, light: 'twilight' }, { from: 0.75, to: 1, light: 'day' }],
   };

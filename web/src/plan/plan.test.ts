@@ -156,7 +156,7 @@ describe('plans kept on the device', () => {
     expect(twice.legs).toEqual([{ course_deg_true: 52, hooks: 1500 }, { course_deg_true: 310, hooks: null }]);
   });
   it('verif_ what is sent has no empty fields, no half-described part and only what is fixed', () => {
-    const kept = keptOf('A', { ...wanted, branch_line_m: null, target: '', main_line: { density_kg_m3: 1150 }, branch: { weight_in_water_n: 0.6 }, aboard: { bins: null, floats: 90 }, layer_m: [200, 300] });
+    const kept = keptOf('A', { ...wanted, branch_line_m: null, target: '', main_line: { density_kg_m3: 1150 }, branch: { weight_in_water_n: 0.6 }, aboard: { main_line_m: null, floats: 90 }, layer_m: [200, 300] });
     expect(sent(kept, 720)).toEqual({ start: wanted.start, legs: kept.wanted.legs, setting: wanted.setting, branch: { weight_in_water_n: 0.6 }, aboard: { floats: 90 }, layer_m: [200, 300], utc_offset_min: 720 });
   });
   it('verif_ runs of hooks', () => {

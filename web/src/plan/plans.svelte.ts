@@ -253,7 +253,7 @@ class Plans {
       const data = { taken_at: wanted.water.taken_at ?? null, ...wanted.start, levels: wanted.water.levels, source: wanted.water.source ?? 'typed' };
       if (await ship.keep({ kind: 'water_profile', data, basis: 'typed', set: null })) this.all = this.all.map((one) => ({ ...one, own_water: one.letter === plan.letter ? false : one.own_water }));
     }
-    await ship.keep({ kind: 'set_planned', data: planned.event_data, set: null }, 'done-plan', { letter: plan.letter, time: clock(ship.now_ms, ship.utc_offset_min ?? 0, true) });
+    await ship.keep({ kind: 'set_planned', data: planned.event_data as Record<string, unknown>, set: null }, 'done-plan', { letter: plan.letter, time: clock(ship.now_ms, ship.utc_offset_min ?? 0, true) });
     this.save();
   }
 }
