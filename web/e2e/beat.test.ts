@@ -109,7 +109,7 @@ describe('the beat', () => {
     const wheel = await device(browser);
     const stern = await device(browser, { width: 1024, height: 768 });
     await wheel.page.goto(here());
-    await stern.page.goto(`${here()}/#stern`);
+    await stern.page.goto(`${here()}/#/stern`);
     await until(async () => (await wheel.page.locator('h1').first().innerText()).match(/\d/) !== null, 'the beat on the screen');
     await wheel.page.getByRole('button', { name: /slower/i }).click();
     await until(async () => (await told()).anchor?.beat_s !== BEAT_S, 'the order');
