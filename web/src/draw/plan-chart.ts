@@ -99,6 +99,8 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
       write(text, [x, y], tone);
     };
   };
+  // On a small picture what has no room is left out: it stands in words beside it.
+  const roomy = height >= 180 && width >= 460;
   const later: (() => void)[] = [fixed(words.not_for_navigation, 12, height - 26, 15, 400, colour('soft'))];
   if (!frame) return later.forEach((one) => one());
   const at = (spot: Spot): Point => placeOf(frame, spot, width, height);
@@ -235,7 +237,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     ctx.lineTo(near[0] - 6, near[1] + 6);
     ctx.stroke();
     labels.blockDisc(near[0], near[1], 8);
-    tag(zone.words, near, 15, 700, colour('doubt'), 12, true, 3);
+    tag(zone.words, near, 15, 700, colour('doubt'), 12, roomy, 3);
   }
   for (let leg = 0; leg + 1 < points.length; leg++) {
     const [a, b] = [points[leg]!, points[leg + 1]!];
@@ -256,7 +258,7 @@ export function paintPlanChart(ctx: CanvasRenderingContext2D, width: number, hei
     ctx.font = font(15);
     const room = ctx.measureText(words.current).width + 40;
     const corners: Point[] = [[width - room - 8, 28], [width - room - 8, height - 80], [10, 28], [10, height - 66], [width - room - 8, height / 2 - 18], [10, height / 2 - 18]];
-    const place = labels.place(room, 34, corners, true);
+    const place = labels.place(room, 34, corners, roomy);
     if (place) later.push(() => arrow(ctx, place, picture.current!.towards_deg_true, words.current, colour, font, sea));
   }
   later.forEach((one) => one());
