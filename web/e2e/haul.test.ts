@@ -5,7 +5,7 @@ import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createServer as createHttp, request, type Server, type ServerResponse } from 'node:http';
 import { createRequire } from 'node:module';
 import { createServer } from 'node:net';
-import { tmpdir } from 'node:os';
+import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -81,9 +81,18 @@ const unsent = (page: Page) => page.locator('.queue').getAttribute('data-unsent'
 const key = (page: Page, name: RegExp) => page.getByRole('button', { name }).first();
 /** A key is deaf for a moment after it was heard. */
 const breath = (page: Page) => page.waitForTimeout(320);
+/** What lies over the keys is what is tapped. */
 async function tap(page: Page, name: RegExp): Promise<void> {
-  await key(page, name).tap();
+  const over = page.getByRole('dialog').last().getByRole('button', { name }).first();
+  await ((await over.count()) > 0 ? over : key(page, name)).tap({ timeout: 8_000 });
   await breath(page);
+}
+/** By the screen's own keys: a device keeps its palette. */
+async function light(page: Page, name: string): Promise<void> {
+  await tap(page, /^Screen$/);
+  await tap(page, new RegExp(`^${name}$`));
+  await tap(page, /^Close$/);
+  await page.waitForTimeout(600);
 }
 interface Row { event: { id: string; device: string; kind: string; set: string | null; data: Record<string, unknown> } }
 async function rows(): Promise<Row['event'][]> {
@@ -243,10 +252,8 @@ describe('the haul with the ship’s own program', () => {
   }, 60_000);
 
   it('verif_ axe finds nothing, in three palettes', async () => {
-    for (const palette of ['day', 'dusk', 'night']) {
-      await rail.evaluate((palette) => localStorage.setItem('palette', palette), palette);
-      await rail.reload();
-      await rail.locator('.float-key').waitFor();
+    for (const palette of ['Day', 'Dusk', 'Night']) {
+      await light(rail, palette);
       const look = async () => {
         await rail.evaluate(AXE);
         const found = await rail.evaluate(() => (window as unknown as { axe: { run: (options: object) => Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> } }).axe.run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'] }));
@@ -287,11 +294,8 @@ describe('the haul with the ship’s own program', () => {
   }, 60_000);
 
   it('verif_ at night the screen gives little light, and hardly any blue', async () => {
-    const light = async (palette: string) => {
-      await rail.evaluate((palette) => localStorage.setItem('palette', palette), palette);
-      await rail.reload();
-      await rail.locator('.float-key').waitFor();
-      await rail.waitForTimeout(800);
+    const measured = async (palette: string) => {
+      await light(rail, palette);
       const picture = (await rail.screenshot()).toString('base64');
       return rail.evaluate(async (picture) => {
         const image = new Image();
@@ -314,7 +318,7 @@ describe('the haul with the ship’s own program', () => {
         return { mean: sum / (data.length / 4), most, blue: blue / red };
       }, picture);
     };
-    const [day, night] = [await light('day'), await light('night')];
+    const [day, night] = [await measured('Day'), await measured('Night')];
     console.log(`haul screen, mean relative luminance: day ${day.mean.toFixed(3)}, night ${night.mean.toFixed(4)}, brightest at night ${night.most.toFixed(3)}, blue/red at night ${night.blue.toFixed(3)}`);
     // Common practice, no source: a twentieth of the day's light and no pixel brighter than a third of white.
     expect(night.mean).toBeLessThan(day.mean / 20);
@@ -323,19 +327,20 @@ describe('the haul with the ship’s own program', () => {
   }, 60_000);
 
   it('regress_ a tap is answered within 100 ms at a quarter of the speed, 95 of 100', async () => {
-    await rail.evaluate(() => localStorage.setItem('palette', 'dusk'));
-    await rail.reload();
-    await rail.locator('.float-key').waitFor();
-    await rail.waitForTimeout(1_500);
+    await light(rail, 'Dusk');
     const session = await rail_context.newCDPSession(rail);
     await session.send('Emulation.setCPUThrottlingRate', { rate: 4 });
-    // From the finger's lifting to the frame after the key shows it, and to the entry in the list.
+    // From the finger's lifting to the frame after the key shows it, and to the entry in the list. What this computer
+    // needs for a frame that shows next to nothing is measured in the same way, between the taps, and told beside it.
     await rail.evaluate(() => {
-      const seen = { key: [] as number[], entry: [] as number[] };
+      const seen = { key: [] as number[], entry: [] as number[], bare: [] as number[] };
       (window as unknown as { seen: typeof seen }).seen = seen;
       let lifted = 0;
-      addEventListener('pointerup', (event) => (lifted = event.timeStamp), true);
       const painted = (list: number[]) => requestAnimationFrame(() => setTimeout(() => list.push(performance.now() - lifted)));
+      addEventListener('pointerup', (event) => {
+        lifted = event.timeStamp;
+        if ((event.target as HTMLElement).closest('.count')) painted(seen.bare);
+      }, true);
       new MutationObserver((changes) => {
         if (lifted && changes.some((one) => (one.target as HTMLElement).classList.contains('answered'))) painted(seen.key);
       }).observe(document.body, { subtree: true, attributes: true, attributeFilter: ['class'] });
@@ -343,14 +348,18 @@ describe('the haul with the ship’s own program', () => {
     });
     for (let one = 0; one < 40; one++) {
       await rail.locator('.first button').nth(one % 6).tap();
-      await rail.waitForTimeout(260);
+      await rail.waitForTimeout(400);
+      await rail.locator('.count').tap();
+      await rail.waitForTimeout(250);
     }
     await rail.waitForTimeout(1_000);
     await session.send('Emulation.setCPUThrottlingRate', { rate: 1 });
-    const seen = await rail.evaluate(() => (window as unknown as { seen: { key: number[]; entry: number[] } }).seen);
+    const seen = await rail.evaluate(() => (window as unknown as { seen: { key: number[]; entry: number[]; bare: number[] } }).seen);
     const p = (list: number[], share: number) => [...list].sort((a, b) => a - b)[Math.floor((list.length - 1) * share)] ?? NaN;
-    console.log(`tap to visible answer at ×4: key p50 ${p(seen.key, 0.5).toFixed(0)} ms, p95 ${p(seen.key, 0.95).toFixed(0)} ms (${seen.key.length}); kept and in the list p50 ${p(seen.entry, 0.5).toFixed(0)} ms, p95 ${p(seen.entry, 0.95).toFixed(0)} ms (${seen.entry.length})`);
+    const both = (list: number[]) => `p50 ${p(list, 0.5).toFixed(0)} ms, p95 ${p(list, 0.95).toFixed(0)} ms (${list.length})`;
+    console.log(`tap to visible answer at ×4: key ${both(seen.key)}; kept and in the list ${both(seen.entry)}; a bare frame ${both(seen.bare)}; load ${loadavg()[0]!.toFixed(1)} on ${cpus().length} cores`);
     expect(seen.key.length).toBeGreaterThanOrEqual(38);
-    expect(p(seen.key, 0.95)).toBeLessThan(process.env['CI_SLOW'] ? 400 : 100);
+    // A computer that is busy with other things is slow at bare frames too; that is not the screen's doing.
+    expect(p(seen.key, 0.95)).toBeLessThan(100 + Math.max(0, p(seen.bare, 0.95) - 33));
   }, 120_000);
 });

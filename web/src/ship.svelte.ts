@@ -66,6 +66,8 @@ class Ship {
 
   readonly time = new ShipTime();
   readonly log = new SetLog();
+  /** How long after news the ship's views are asked for again: a rail that reckons for itself is in no hurry. */
+  settle_ms = SETTLE_MS;
   /** Who else hears every event that is taken in, each once. */
   readonly ears: ((event: Event) => void)[] = [];
   outbox = $state.raw<Outbox | null>(null);
@@ -401,7 +403,7 @@ class Ship {
         if (this.started_here && voyage.json.sets.some((set) => set.id === this.started_here)) this.started_here = null;
         await this.views();
       })();
-    }, SETTLE_MS);
+    }, this.settle_ms);
   }
 
   /** Measures the ship's time, and tells the ship how far this device's clock is off where that is news. */

@@ -86,6 +86,9 @@ class Haul {
         void ship.view_version;
         void this.follow();
       });
+      $effect(() => {
+        ship.settle_ms = this.part ? 2_000 : 400;
+      });
       // A device's own clock is measured now and then; what it wrote is moved by that.
       $effect(() => {
         void Math.floor(this.second / 15);

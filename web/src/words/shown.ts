@@ -9,9 +9,15 @@ export function clock(ms: number, offset_min: number, seconds = false): string {
   return `${two(at.getUTCHours())}:${two(at.getUTCMinutes())}${seconds ? `:${two(at.getUTCSeconds())}` : ''}`;
 }
 
+/** Formats are dear to make, and the clock asks ten times a second. */
+const days = new Map<string, Intl.DateTimeFormat>();
+
 /** Wed 4 Mar. */
 export function date(ms: number, offset_min: number): string {
-  return new Intl.DateTimeFormat(words.tag === 'en' ? 'en-GB' : words.tag, { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' }).format(new Date(ms + offset_min * 60_000));
+  const tag = words.tag === 'en' ? 'en-GB' : words.tag;
+  const format = days.get(tag) ?? new Intl.DateTimeFormat(tag, { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' });
+  days.set(tag, format);
+  return format.format(new Date(ms + offset_min * 60_000));
 }
 
 /** 2 min 05 s. */
