@@ -5,6 +5,7 @@ import { fix, fixedOnly, type Follows, followsOf, letFollow, paces, solvable } f
 import { linesOf, shapes } from './geojson.ts';
 import { Latest } from './latest.ts';
 import { targetsOf } from './targets.ts';
+import { type Event, SetLog } from '../set/log.ts';
 import { keptOf, otherWay, read, runs, sent, write } from './store.ts';
 import { fieldsOf, momentOf, typedDegrees, typedNumber } from './typed.ts';
 
@@ -180,5 +181,22 @@ describe('what the ship has loaded', () => {
       { name: 'bigeye', layer_m: [205, 300], source: 'this boat' }, { name: 'x', layer_m: null, source: '' },
     ]);
     expect([targetsOf(null), targetsOf({ rows: 'no' })]).toEqual([[], []]);
+  });
+});
+
+describe('the plan that the next set takes', () => {
+  const event = (seq: number, kind: string, at: string, data: Record<string, unknown> = {}): Event => ({ id: `e${seq}`, device: 'wheelhouse', device_seq: seq, kind, happened_at: at, set: null, data });
+  it('verif_ the last plan kept, until a set has been started after it; one taken back is none', () => {
+    const log = new SetLog();
+    expect(log.planned()).toBeNull();
+    log.take(event(1, 'set_planned', '2026-03-03T10:00:00Z', { plan: { beat_s: 7 } }));
+    log.take(event(2, 'set_planned', '2026-03-03T11:00:00Z', { plan: { beat_s: 6 } }));
+    expect(log.planned()).toEqual({ id: 'e2', data: { plan: { beat_s: 6 } } });
+    log.take(event(3, 'voided', '2026-03-03T11:01:00Z', { target: 'e2', why: 'undo' }));
+    expect(log.planned()?.id).toBe('e1');
+    log.take(event(4, 'setting_started', '2026-03-03T12:00:00Z', { gear: 'deep' }));
+    expect(log.planned()).toBeNull();
+    log.take(event(5, 'set_planned', '2026-03-04T10:00:00Z', { plan: {} }));
+    expect(log.planned()?.id).toBe('e5');
   });
 });
