@@ -32,7 +32,9 @@ export const freePort = () =>
 
 export class Aboard {
   port = 0;
+  /** Served where `https` is wanted. */
   https_port = 0;
+  https = false;
   screens = dist;
   readonly data = mkdtempSync(join(tmpdir(), 'gangion-aboard-'));
   readonly journal = join(this.data, 'voyage.journal');
@@ -46,7 +48,7 @@ export class Aboard {
     if (!existsSync(program)) throw new Error(`there is no program at ${program}: run cargo build -p gangion, or name it by GANGION`);
     this.port ||= await freePort();
     this.https_port ||= await freePort();
-    const https = ['--https', `127.0.0.1:${this.https_port}`];
+    const https = !this.https ? [] : ['--https', `127.0.0.1:${this.https_port}`];
     this.child = spawn(program, ['serve', '--data', this.data, '--bind', `127.0.0.1:${this.port}`, ...https, '--host', 'deck.test', '--screens', this.screens, ...more], { stdio: 'ignore' });
     await until(async () => (await fetch(`${this.here}/api/health`).catch(() => null))?.ok === true, 'the ship answers', 60_000);
   }

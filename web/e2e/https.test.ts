@@ -41,6 +41,7 @@ beforeAll(async () => {
   second_tab = await outboxScript();
   home = mkdtempSync(join(tmpdir(), 'gangion-home-'));
   ship = new Aboard();
+  ship.https = true;
   ship.screens = join(home, 'screens');
   cpSync(dist, ship.screens, { recursive: true });
   await ship.start();

@@ -1,7 +1,7 @@
 //! Measures a server under load: durable posts a second, and how soon an accepted event shows on a second screen.
 //!
-//! `cargo run --release -p bridge --example load -- [seconds] [clients]`. Each client keeps its connection and posts
-//! one event at a time, as tablets do. Numbers depend on the disk: every answer waits for a flush.
+//! `cargo run --release -p bridge --example load -- [seconds] [clients] [events a second of each]`. Each client keeps
+//! its connection and posts one event at a time, as tablets do; without the last number as fast as it can. Numbers depend on the disk: every answer waits for a flush.
 
 #![allow(clippy::unwrap_used, clippy::cast_precision_loss, reason = "a measuring tool; it fails by panicking")]
 
@@ -51,6 +51,7 @@ fn told(name: &str, mut times: Vec<Duration>) {
 fn main() {
     let mut words = std::env::args().skip(1).filter_map(|word| word.parse::<u64>().ok());
     let (seconds, clients) = (words.next().unwrap_or(5), words.next().unwrap_or(8));
+    let pace = words.next().filter(|pace| *pace > 0).map(|pace| Duration::from_secs_f64(1.0 / pace as f64));
     let folder = std::env::temp_dir().join(format!("bridge-load-{}", std::process::id()));
     std::fs::create_dir_all(&folder).unwrap();
     let limits = Limits::default();
@@ -83,7 +84,13 @@ fn main() {
                 let stream = TcpStream::connect(address).unwrap();
                 stream.set_nodelay(true).unwrap();
                 let (mut stream, mut times) = (BufReader::new(stream), Vec::new());
-                for seq in 1.. {
+                // Taps of several hands do not fall together.
+                let first = Instant::now() + pace.unwrap_or_default().mul_f64(client as f64 / clients as f64);
+                for seq in 1_u64.. {
+                    if let Some(pace) = pace {
+                        let due = first + pace.mul_f64(seq as f64);
+                        std::thread::sleep(due.saturating_duration_since(Instant::now()));
+                    }
                     let begun = Instant::now();
                     if begun >= end {
                         break;

@@ -125,6 +125,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/enrol": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * How this device can come to the ship by https
+         * @description Open to devices that are not paired: nothing in it is secret.
+         */
+        get: operations["about"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/events": {
         parameters: {
             query?: never;
@@ -1149,6 +1169,26 @@ export interface components {
             hooks: number;
             if_last_silent?: components["schemas"]["IfSilent"] | null;
         };
+        /** @description How a device can come to the ship by https. */
+        Enrolment: {
+            /** @description The ship's https addresses, the lasting name first; none where https is not served. */
+            addresses: string[];
+            authority_ends?: components["schemas"]["UtcInstant"] | null;
+            /** @description SHA-256 of the authority's certificate, as a tablet shows it. */
+            authority_sha256?: string | null;
+            /** @description True where this answer itself came by https. */
+            by_https: boolean;
+            certificate_ends?: components["schemas"]["UtcInstant"] | null;
+            /** @description The clock of the ship's computer, by which certificates are judged. */
+            computer_utc: components["schemas"]["UtcInstant"];
+            /**
+             * Format: int32
+             * @description The port of https.
+             */
+            https_port?: number | null;
+            /** @description Names of the ship for which the authority was not made: no device trusts them. */
+            unvouched: string[];
+        };
         /** @description One event as its device made it. The ship keeps its bytes as they come; further fields are kept too. */
         Envelope: {
             /** @description Which start of the device. */
@@ -1660,6 +1700,8 @@ export interface components {
         };
         /** @description A device that has been paired. */
         PairedDevice: {
+            /** @description Paired by https; its token is good there only, as that of plain http is there. */
+            by_https: boolean;
             /** @description Its id. */
             device: string;
             last_seen_at?: components["schemas"]["UtcInstant"] | null;
@@ -3384,7 +3426,7 @@ export interface operations {
                     "application/json": components["schemas"]["Devices"];
                 };
             };
-            /** @description only at the ship's own computer */
+            /** @description only the wheelhouse */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
@@ -3448,13 +3490,33 @@ export interface operations {
                     "application/json": components["schemas"]["PairedDevice"];
                 };
             };
-            /** @description only at the ship's own computer */
+            /** @description only the wheelhouse */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    about: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description where, and by which authority; no addresses: not at all */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Enrolment"];
                 };
             };
         };
@@ -3712,7 +3774,7 @@ export interface operations {
                     "application/json": components["schemas"]["PairingCode"];
                 };
             };
-            /** @description only at the ship's own computer */
+            /** @description only the wheelhouse */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
@@ -3743,7 +3805,7 @@ export interface operations {
                 };
                 content?: never;
             };
-            /** @description only at the ship's own computer */
+            /** @description only the wheelhouse */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
@@ -3770,7 +3832,7 @@ export interface operations {
                 };
                 content?: never;
             };
-            /** @description only at the ship's own computer */
+            /** @description only the wheelhouse */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
@@ -3801,7 +3863,7 @@ export interface operations {
                 };
                 content?: never;
             };
-            /** @description wrong, or only at the ship's own computer */
+            /** @description wrong, or only the wheelhouse */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
