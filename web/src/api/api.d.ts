@@ -360,6 +360,47 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/plan/page": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * A plan as one page of paper
+         * @description The same plan as HTML for A4: no script, nothing from outside, its only style named by hash.
+         */
+        post: operations["page"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/start": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * A plan to start from
+         * @description The last set's gear, its pace as measured, its legs as sailed and what is aboard, for now and where the ship is.
+         *     Without a set yet only the time, the place and the stores are filled in.
+         */
+        get: operations["start"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/sets/{number}": {
         parameters: {
             query?: never;
@@ -3897,6 +3938,77 @@ export interface operations {
                 };
             };
             /** @description numbers that no set can have; nothing was planned */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    page: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PlanWanted"];
+            };
+        };
+        responses: {
+            /** @description the page */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/html": string;
+                };
+            };
+            /** @description numbers that no set can have; nothing was planned */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    start: {
+        parameters: {
+            query?: {
+                /** @description `last` (as when left out): the last set of the voyage. `gear`: the last set with the gear named */
+                from?: string;
+                /** @description the name of the gear, with from=gear */
+                gear?: string;
+                /** @description true: start where that set ended and go back along it */
+                other_way?: boolean;
+                /** @description its number; the last one without */
+                voyage?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description what a plan may start from */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PlanWanted"];
+                };
+            };
+            /** @description no such voyage, gear or way to start */
             "4XX": {
                 headers: {
                     [name: string]: unknown;
