@@ -21,9 +21,10 @@ use crate::limits::{Buckets, Limits};
 use crate::pages::{self, Page};
 use crate::server::ServeError;
 use crate::ship::Ship;
+use crate::tables::Tables;
 use crate::tls::Secure;
 use crate::wire::Backup;
-use crate::{beat, devices, drawings, ends, enrol, live, plan, posts, rows, views};
+use crate::{aboard, ahead, aside, beat, devices, drawings, ends, enrol, live, plan, posts, rows, table_routes, views};
 
 /// How a server is set up.
 #[derive(Debug, Clone)]
@@ -89,6 +90,7 @@ pub(crate) struct App {
     pub(crate) backups: Option<PathBuf>,
     pub(crate) backup_every: Option<Duration>,
     pub(crate) stop_on_signals: bool,
+    pub(crate) tables: Tables,
     pages: Vec<Page>,
     own_seq: AtomicU64,
 }
@@ -126,6 +128,7 @@ impl App {
             backups: setup.backups,
             stop_on_signals: setup.stop_on_signals,
             pages: pages::or_built_in(setup.pages),
+            tables: Tables::new(&setup.data.join("tables")),
             own_seq: AtomicU64::new(1),
             limits: setup.limits,
         })
@@ -234,6 +237,13 @@ pub(crate) fn router(app: &Arc<App>) -> Router {
         .route("/api/sets/{number}/ends", get(ends::ends))
         .route("/api/plan/start", get(plan::start))
         .route("/api/plan/page", post(plan::page))
+        .route("/api/sets/{number}/ahead", get(ahead::ahead))
+        .route("/api/people", get(aboard::people))
+        .route("/api/stores", get(aboard::stores))
+        .route("/api/aside", get(aside::aside))
+        .route("/api/tables", get(table_routes::every))
+        .route("/api/tables/{what}", get(table_routes::of_kind))
+        .route("/api/tables/{what}/{name}", get(table_routes::one).put(table_routes::load))
         .route("/api/events", get(rows::events).post(posts::events))
         .route("/api/live", get(live::live))
         .route("/api/beat", get(beat::order::beat).post(beat::order::order))

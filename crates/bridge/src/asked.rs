@@ -47,6 +47,9 @@ pub(crate) fn named(path: MaybeNamed) -> Result<String, Problem> {
     path.map(|Path(name)| name).map_err(|_| Problem::not_found("there is nothing under this address."))
 }
 
+/// The two parts of the path that name a thing, or what is wrong with them.
+pub(crate) type MaybeNamedTwice = Result<Path<(String, String)>, PathRejection>;
+
 /// A parameter that counts from 1.
 pub(crate) fn number(name: &str, text: Option<&str>) -> Result<Option<usize>, Problem> {
     let Some(text) = text else { return Ok(None) };
@@ -59,9 +62,14 @@ pub(crate) fn number(name: &str, text: Option<&str>) -> Result<Option<usize>, Pr
 
 /// A whole body, JSON by its own word, within the server's size and time.
 pub(crate) async fn body(app: &App, headers: &HeaderMap, body: Body) -> Result<Bytes, Problem> {
+    body_of(app, headers, body, &["application/json"]).await
+}
+
+/// The same for other names of JSON too.
+pub(crate) async fn body_of(app: &App, headers: &HeaderMap, body: Body, kinds: &[&str]) -> Result<Bytes, Problem> {
     let kind = headers.get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or("application/json");
     let kind = kind.split(';').next().unwrap_or("").trim().to_ascii_lowercase();
-    if kind != "application/json" {
+    if !kinds.contains(&kind.as_str()) {
         let text = "what is sent must be JSON (Content-Type: application/json); nothing was changed.";
         return Err(Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, ProblemCode::NotJson, text));
     }

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use utoipa::OpenApi;
 
 use crate::wire::{Envelope, LiveMessage};
-use crate::{beat, devices, drawings, ends, enrol, live, plan, posts, rows, views};
+use crate::{aboard, ahead, aside, beat, devices, drawings, ends, enrol, live, plan, posts, rows, table_routes, views};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -34,6 +34,14 @@ use crate::{beat, devices, drawings, ends, enrol, live, plan, posts, rows, views
         ends::ends,
         plan::start,
         plan::page,
+        ahead::ahead,
+        aboard::people,
+        aboard::stores,
+        aside::aside,
+        table_routes::every,
+        table_routes::of_kind,
+        table_routes::one,
+        table_routes::load,
         rows::events,
         posts::events,
         live::live,

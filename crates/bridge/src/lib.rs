@@ -6,7 +6,10 @@
 //!
 //! Sources: RFC 9110 and 9112 (HTTP), WHATWG HTML section 9.2 (server-sent events), OpenAPI 3.1.
 
+mod aboard;
+mod ahead;
 mod app;
+mod aside;
 mod asked;
 mod authority;
 mod beat;
@@ -35,6 +38,8 @@ mod secret;
 mod server;
 mod ship;
 mod ship_clock;
+mod table_routes;
+mod tables;
 mod tls;
 mod views;
 mod wire;

@@ -8,6 +8,7 @@ use axum::body::Body;
 use axum::extract::State;
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode, header};
 use forecast::plan::{PlanWanted, Planned, StartFrom, plan_near, start_from};
+use forecast::zones::Zone;
 use quantity::Position;
 use records::ScreenStrip;
 use serde::Serialize;
@@ -18,6 +19,8 @@ use crate::app::{App, blocking};
 use crate::asked::{self, MaybeAsked};
 use crate::gate::Caller;
 use crate::problem::{Problem, json};
+use crate::tables::ReadZones;
+use crate::views::folded;
 
 /// A plan worked out, and its strip.
 #[derive(Debug, Serialize, ToSchema)]
@@ -42,7 +45,9 @@ pub(crate) async fn plan(
 ) -> Result<Response<Body>, Problem> {
     caller.role()?;
     let wanted: PlanWanted = asked::read(&app, &headers, body).await?;
-    let answer = blocking(&app, move |_| worked_out(&wanted)).await??;
+    let answer =
+        blocking(&app, move |app| -> Result<PlanAnswer, Problem> { worked_out(&wanted, &zones_of(app)?.zones) })
+            .await??;
     Ok(json(StatusCode::OK, &answer))
 }
 
@@ -60,8 +65,9 @@ pub(crate) async fn page(
 ) -> Result<Response<Body>, Problem> {
     caller.role()?;
     let wanted: PlanWanted = asked::read(&app, &headers, body).await?;
-    let html = blocking(&app, move |_| -> Result<String, Problem> {
-        let planned = plan_near(&wanted, &[]).map_err(|error| Problem::not_understood(error.to_string()))?;
+    let html = blocking(&app, move |app| -> Result<String, Problem> {
+        let planned =
+            plan_near(&wanted, &zones_of(app)?.zones).map_err(|error| Problem::not_understood(error.to_string()))?;
         Ok(records::plan_page(&planned, records::words::Clock { offset_min: wanted.utc_offset_min }))
     })
     .await??;
@@ -97,8 +103,16 @@ fn base64(bytes: &[u8]) -> String {
     text
 }
 
-fn worked_out(wanted: &PlanWanted) -> Result<PlanAnswer, Problem> {
-    let planned = plan_near(wanted, &[]).map_err(|error| Problem::not_understood(error.to_string()))?;
+/// The zones that were loaded: as asked for last, so that nobody who plans waits for a fold.
+fn zones_of(app: &App) -> Result<Arc<ReadZones>, Problem> {
+    match app.tables.known_zones() {
+        Some(known) => Ok(known),
+        None => Ok(app.tables.zones(&folded(app)?.book.tables)),
+    }
+}
+
+fn worked_out(wanted: &PlanWanted, zones: &[Zone]) -> Result<PlanAnswer, Problem> {
+    let planned = plan_near(wanted, zones).map_err(|error| Problem::not_understood(error.to_string()))?;
     let strip = records::planned_strip(&planned, wanted.utc_offset_min.unwrap_or(0));
     Ok(PlanAnswer { planned, strip })
 }

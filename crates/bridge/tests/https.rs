@@ -165,9 +165,7 @@ fn verif_names_origins_and_other_sites_are_judged_by_https_as_well() {
     assert_eq!((reply.status, reply.header("access-control-allow-origin")), (200, Some(ours.as_str())));
     assert_eq!(reply.json()["trusted"], true);
     assert_eq!(reply.json().as_object().unwrap().len(), 2);
-    for origin in
-        [format!("http://evil.test:{plain}"), "http://deck.test:1".to_owned()]
-    {
+    for origin in [format!("http://evil.test:{plain}"), "http://deck.test:1".to_owned()] {
         assert!(trust(&origin).header("access-control-allow-origin").is_none(), "{origin}");
     }
     for path in ["/", "/api/enrol", "/enrol/ship-ca.crt"] {

@@ -16,11 +16,12 @@ pub(crate) const FLOAT_LINE_MM: f64 = 6.0;
 pub(crate) const FLOAT_DRAG_M2: f64 = 0.018;
 pub(crate) const BRANCH_MM: f64 = 2.0;
 
-/// A basket in the current of its set; none where no current is known. What is missing, or was assumed, comes as doubts.
+/// A basket in the current of its set, on a course where one is given; none where no current is known. What is missing, or was assumed, comes as doubts.
 pub(crate) fn in_the_current(
     set: &SetRecord,
     basket: &Basket,
     shape: gear::Basket,
+    course_deg_true: Option<f64>,
 ) -> Option<(Option<Hung>, Vec<Doubt>)> {
     if set.current_profile.is_empty() {
         return None;
@@ -28,7 +29,7 @@ pub(crate) fn in_the_current(
     let number = basket.basket;
     let doubt = |kind: &str, text: String| Doubt::new(kind, format!("basket {number}"), text);
     let branch_n = branch_weight_n(set, basket);
-    let bearing_deg_true = bearing_deg_true(set, basket);
+    let bearing_deg_true = course_deg_true.or_else(|| bearing_deg_true(set, basket));
     let missing: Vec<&str> = [
         (set.gear.main_line_diameter_mm.is_none(), "diameter of the main line"),
         (branch_n.is_none(), "weight of a branch line in water"),

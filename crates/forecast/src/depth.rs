@@ -115,9 +115,15 @@ pub struct HungBasket {
 /// Hangs a basket in the water of a set: in its current where that is known, else in still water.
 #[must_use]
 pub fn hang(set: &SetRecord, basket: &Basket) -> HungBasket {
+    hang_on(set, basket, None)
+}
+
+/// The same on a course: of a basket to come that goes out on another one than the ship's now.
+#[must_use]
+pub fn hang_on(set: &SetRecord, basket: &Basket, course_deg_true: Option<f64>) -> HungBasket {
     let (hanging, mut doubts) = Hanging::of(basket);
     let even = hanging.as_ref().map(|hanging| hanging.even(basket));
-    let hung = even.and_then(|even| in_the_current(set, basket, even));
+    let hung = even.and_then(|even| in_the_current(set, basket, even, course_deg_true));
     let in_current = hung.and_then(|(hung, more)| {
         doubts.extend(more);
         hung

@@ -15,7 +15,7 @@ pub fn open_book(path: &Path) -> Result<(Book, u64), Failure> {
     open_book_at(path, None)
 }
 
-/// The same as it stood at a moment: events that say they happened later are left out.
+/// The same as it stood at a moment: what happened later, by the ship's time, is left out.
 ///
 /// # Errors
 /// As [`open_book`].
@@ -24,11 +24,9 @@ pub fn open_book_at(path: &Path, at: Option<UtcInstant>) -> Result<(Book, u64), 
         return Err(Failure::BadInput(format!("{} is not there; nothing was read or made.", path.display())));
     }
     let reader = journal::Journal::open_read_only(path).map_err(Failure::bad_input)?;
-    let mut entries = 0;
     let mut events = Vec::new();
     for row in reader.rows() {
         let row = row.map_err(Failure::failed)?;
-        entries += 1;
         let event = voyage::read_event(&row.body).map_err(|refusal| {
             Failure::Failed(format!(
                 "entry {} of {} cannot be read ({refusal}); run gangion journal verify.",
@@ -36,11 +34,11 @@ pub fn open_book_at(path: &Path, at: Option<UtcInstant>) -> Result<(Book, u64), 
                 path.display()
             ))
         })?;
-        if at.is_none_or(|at| event.envelope.happened_at <= at) {
-            events.push(Logged { ship_seq: row.ship_seq, event });
-        }
+        events.push(Logged { ship_seq: row.ship_seq, event });
     }
-    Ok((voyage::fold(&events, at), entries))
+    let entries = u64::try_from(events.len()).unwrap_or(u64::MAX);
+    let book = at.map_or_else(|| voyage::fold(&events, None), |at| voyage::fold_until(&events, at));
+    Ok((book, entries))
 }
 
 /// The set of a number in a voyage, named by its number or id; the last voyage where none is named.

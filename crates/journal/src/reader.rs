@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::chain::{Chain, Hash, hex};
 use crate::files::Unfinished;
 use crate::schema::{self, ROW_COLUMNS, ROW_WIDTH};
-use crate::{ExportedRow, JournalError};
+use crate::{ExportedRow, JournalError, SetAside};
 
 /// How many rows are fetched at a time, so that no reader holds the log back for long.
 const PAGE_ROWS: i64 = 512;
@@ -158,6 +158,15 @@ impl Reader {
     pub fn set_aside_count(&self) -> Result<u64, JournalError> {
         let count = self.conn.query_row("SELECT count(*) FROM set_aside", [], |row| row.get::<_, i64>(0));
         count.map(i64::unsigned_abs).map_err(|source| self.failed("reading", source))
+    }
+
+    /// The events that are set aside because they contradict a row, in the order in which they came.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn set_aside(&self) -> Result<Vec<SetAside>, JournalError> {
+        let read = crate::verify::read_set_aside(&self.conn).map_err(|source| self.failed("reading", source))?;
+        Ok(read.0)
     }
 
     /// The last row of the chain.

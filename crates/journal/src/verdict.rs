@@ -2,6 +2,7 @@
 
 use std::str::FromStr;
 
+use quantity::UtcInstant;
 use serde::Serialize;
 
 use crate::DeviceHead;
@@ -53,6 +54,8 @@ pub struct SetAside {
     pub device_seq: i64,
     /// In what it contradicts.
     pub reason: String,
+    /// When the ship received it.
+    pub received_at: UtcInstant,
     /// The event as it came.
     pub body: String,
 }

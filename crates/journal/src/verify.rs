@@ -1,6 +1,7 @@
 //! Verification: the chain computed again from the bytes on disk, copies held against bodies, the file held
 //! against its own indexes, and the ship held against what its devices remember.
 
+use quantity::UtcInstant;
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OptionalExtension};
 
@@ -381,7 +382,7 @@ fn check_known(conn: &Connection, claim: &Known) -> rusqlite::Result<Vec<Fault>>
 }
 
 /// The events set aside, each held against its own hash.
-fn read_set_aside(conn: &Connection) -> rusqlite::Result<(Vec<SetAside>, Vec<Fault>)> {
+pub(crate) fn read_set_aside(conn: &Connection) -> rusqlite::Result<(Vec<SetAside>, Vec<Fault>)> {
     let (mut events, mut faults) = (Vec::new(), Vec::new());
     let mut chain = Chain::default();
     let mut select = conn.prepare(
@@ -404,6 +405,7 @@ fn read_set_aside(conn: &Connection) -> rusqlite::Result<(Vec<SetAside>, Vec<Fau
         events.push(SetAside {
             against_ship_seq: row.get(0)?,
             reason: row.get(1)?,
+            received_at: UtcInstant::from_micros_clamped(row.get(2)?),
             id: row.get(4)?,
             device: row.get(5)?,
             device_seq: row.get(6)?,

@@ -19,7 +19,7 @@ pub mod state;
 pub use aboard::Aboard;
 pub use doubt::Doubt;
 pub use envelope::{Basis, Envelope, Event, MAX_EVENT_BYTES, Refusal, read_event};
-pub use fold::{Logged, fold};
+pub use fold::{Logged, fold, fold_until};
 pub use kind::{Data, Kind};
 pub use outgoing::{BeingSet, GearFrom, Outgoing, plan_number};
 pub use state::{Basket, Book, CatchFate, Fish, Gear, HaulPart, Hook, HookFate, Place, SetRecord, VoyageRecord};

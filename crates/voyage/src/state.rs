@@ -25,6 +25,9 @@ pub struct Book {
     /// The line that is being laid, for whoever asks what is due; not part of what is told of the voyage.
     #[serde(skip)]
     pub laying: Option<Laying>,
+    /// The moment up to which open sets were judged.
+    #[serde(skip)]
+    pub judged_at: UtcInstant,
 }
 
 /// One voyage.

@@ -4,6 +4,26 @@
  */
 
 export interface paths {
+    "/api/aside": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The events that contradict others and lie aside
+         * @description Nothing of them is in the views of the voyage. Whoever was right, the other is put right by a correction.
+         */
+        get: operations["aside"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/backups": {
         parameters: {
             query?: never;
@@ -286,6 +306,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/people": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The people aboard */
+        get: operations["people"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/pin": {
         parameters: {
             query?: never;
@@ -410,6 +447,27 @@ export interface paths {
         };
         /** A set: its figures, gear and doubts */
         get: operations["set"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sets/{number}/ahead": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What is ahead of a set: hooks to come, end of setting, depths by stretches, stores left, zones
+         * @description For the moment of the ship's clock. Distances to zones are geodesic, to their boundary; the answer says which zone
+         *     and how far, never what is allowed. Not for navigation.
+         */
+        get: operations["ahead"];
         put?: never;
         post?: never;
         delete?: never;
@@ -564,6 +622,83 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/stores": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Stores, bait, bins and radio buoys */
+        get: operations["stores"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/tables": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The boat's tables
+         * @description A table counts only in the state `loaded`. A real voyage begins with none.
+         */
+        get: operations["every"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/tables/{what}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The boat's tables of one kind */
+        get: operations["of_kind"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/tables/{what}/{name}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** One table as it was loaded */
+        get: operations["one"];
+        /**
+         * Load a table
+         * @description From the wheelhouse at the ship's own computer. The whole table is taken or nothing of it; a `table_loaded` event
+         *     keeps its SHA-256. Zones: GeoJSON (RFC 7946). Targets: `{"rows": [{"name", "species"?, "layer_m": [upper, lower],
+         *     "source", "note"?}]}`. An empty collection of zones, or no rows, puts an older table of that name out of use.
+         */
+        put: operations["load"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/voyage": {
         parameters: {
             query?: never;
@@ -660,6 +795,99 @@ export interface components {
          * @enum {string}
          */
         AheadBasis: "own_fixes" | "neighbours" | "one_fix";
+        /**
+         * @description What the number of hooks to come rests on.
+         * @enum {string}
+         */
+        AheadRestsOn: "planned_baskets" | "planned_hooks" | "last_set" | "main_line_left" | "bins_left" | "floats_left" | "nothing";
+        /** @description A stretch of the line: one gear, one course. */
+        AheadStretch: {
+            /**
+             * Format: double
+             * @description Branch line, m.
+             */
+            branch_line_m?: number | null;
+            /**
+             * Format: double
+             * @description Course, degrees true; null where nobody told it and no places tell it.
+             */
+            course_deg_true?: number | null;
+            /**
+             * Format: double
+             * @description Half-width of its band, m.
+             */
+            deepest_band_m?: number | null;
+            /**
+             * Format: double
+             * @description Deepest hook, m.
+             */
+            deepest_m?: number | null;
+            /**
+             * Format: double
+             * @description Float line, m.
+             */
+            float_line_m?: number | null;
+            /**
+             * Format: int64
+             * @description Its first basket.
+             */
+            from_basket: number;
+            /**
+             * Format: int64
+             * @description Its hooks: those in the water, or those to come.
+             */
+            hooks: number;
+            /**
+             * Format: int64
+             * @description Of these, in the wanted layer; null without one.
+             */
+            hooks_in_layer?: number | null;
+            /**
+             * Format: int64
+             * @description Hooks of a whole basket in it.
+             */
+            hooks_per_basket?: number | null;
+            /**
+             * Format: int64
+             * @description Of these, with their whole band in it.
+             */
+            hooks_surely_in_layer?: number | null;
+            /**
+             * Format: int64
+             * @description Hooks with a computed depth.
+             */
+            hooks_with_depth: number;
+            /**
+             * Format: double
+             * @description Mean sag ratio.
+             */
+            sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description Half-width of its band, m.
+             */
+            shallowest_band_m?: number | null;
+            /**
+             * Format: double
+             * @description Shallowest hook, m.
+             */
+            shallowest_m?: number | null;
+            /**
+             * Format: int64
+             * @description Its last basket.
+             */
+            to_basket: number;
+            /** @description True where it is not out yet. */
+            to_come: boolean;
+        };
+        /** @description How near the line comes to a zone. */
+        AheadZone: {
+            line_so_far?: components["schemas"]["ZoneDistance"] | null;
+            /** @description The zone. */
+            name: string;
+            ship?: components["schemas"]["ZoneDistance"] | null;
+            way_ahead?: components["schemas"]["ZoneDistance"] | null;
+        };
         /** @description An anchor: from here beats are counted. */
         AnchorView: {
             /** @description When it was or will be clipped, ship's UTC. */
@@ -697,6 +925,36 @@ export interface components {
          * @enum {string}
          */
         ArcState: "in_water" | "being_set" | "to_come" | "hauled" | "lost" | "unknown";
+        /** @description The events that lie aside. */
+        Aside: {
+            /** @description In the order in which they came. */
+            events: components["schemas"]["AsideEvent"][];
+        };
+        /** @description One of them. */
+        AsideEvent: {
+            /** @description The event that stands in the journal. */
+            against?: unknown;
+            /**
+             * Format: int64
+             * @description The row that it contradicts.
+             */
+            against_ship_seq: number;
+            /** @description Its device. */
+            device: string;
+            /**
+             * Format: int64
+             * @description Its number on that device.
+             */
+            device_seq: number;
+            /** @description The event as it came; null where it is no JSON. */
+            event?: unknown;
+            /** @description Its id. */
+            id: string;
+            /** @description In what it contradicts. */
+            reason: string;
+            /** @description When the ship received it. */
+            received_at: components["schemas"]["UtcInstant"];
+        };
         /** @description A verified backup. */
         Backup: {
             /** @description Its file name in the backup folder. */
@@ -708,6 +966,54 @@ export interface components {
              * @description How many rows it holds, all verified.
              */
             rows: number;
+        };
+        /** @description One kind of bait. */
+        BaitStock: {
+            /** @description The kind. */
+            bait: string;
+            /**
+             * Format: double
+             * @description Boxes in the freezer; null where they were never counted.
+             */
+            boxes_in_freezer?: number | null;
+            /**
+             * Format: double
+             * @description Boxes put back since then.
+             */
+            boxes_put_back: number;
+            /**
+             * Format: double
+             * @description Boxes spoiled since then.
+             */
+            boxes_spoiled: number;
+            /**
+             * Format: double
+             * @description Boxes taken out to thaw since the last set ended.
+             */
+            boxes_taken_out: number;
+            counted_utc?: components["schemas"]["UtcInstant"] | null;
+            /** @description True where nobody said which bait the hooks had, and they were shared out by what was thawed. */
+            hooks_assumed: boolean;
+            /**
+             * Format: int64
+             * @description Hooks baited with it in the set that goes out, else in the last one.
+             */
+            hooks_baited: number;
+            /**
+             * Format: double
+             * @description Pieces in a box, as told last.
+             */
+            pieces_per_box?: number | null;
+            /**
+             * Format: double
+             * @description Pieces thawed and not yet on a hook; null where nobody said how many a box holds.
+             */
+            pieces_thawed?: number | null;
+            /**
+             * Format: double
+             * @description Sets like the last one that the freezer still holds bait for; null where that cannot be told.
+             */
+            sets_left?: number | null;
         };
         /** @description One basket. */
         BasketRow: {
@@ -850,6 +1156,62 @@ export interface components {
             /** @description Stops of which nobody has said whether line ran out. */
             stops_unanswered: components["schemas"]["StopView"][];
         };
+        /** @description A bin of branch lines. */
+        Bin: {
+            /** @description Its name. */
+            bin: string;
+            /** @description Types of its branch lines. */
+            branch_types: string[];
+            /**
+             * Format: int64
+             * @description Hooks in it now; null where nobody said.
+             */
+            hooks?: number | null;
+        };
+        /** @description A bin that was emptied into a set. */
+        BinRun: {
+            /** @description Its name. */
+            bin: string;
+            ended_at?: components["schemas"]["UtcInstant"] | null;
+            /**
+             * Format: int64
+             * @description Hooks in it when it was begun; none where nobody said.
+             */
+            hooks?: number | null;
+            /**
+             * Format: int64
+             * @description Hooks left in it at its end.
+             */
+            hooks_left?: number | null;
+            started_at?: components["schemas"]["UtcInstant"] | null;
+        };
+        /** @description Hooks by bins against hooks by beat. */
+        BinsAgainstBeat: {
+            /** @description When the last bin was done. */
+            at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: int64
+             * @description Hooks clipped by then, by beat and floats.
+             */
+            hooks_by_beat: number;
+            /**
+             * Format: int64
+             * @description Hooks out of the bins that are done.
+             */
+            hooks_by_bins: number;
+        };
+        /** @description The bins of a set. */
+        BinsOfSet: {
+            against_beat?: components["schemas"]["BinsAgainstBeat"] | null;
+            /** @description Those that were begun, in order. */
+            begun: components["schemas"]["BinRun"][];
+            /** @description The next three. */
+            next: string[];
+            /** @description The bin that is being emptied; null where none is. */
+            running?: string | null;
+            /** @description Which set. */
+            set: number;
+        };
         /** @description Bins of branch lines. */
         BinsView: {
             /**
@@ -974,6 +1336,24 @@ export interface components {
             date: string;
             /** @description More about it. */
             note?: string | null;
+        };
+        /** @description Hooks by daylight: clipped with the upper edge of the sun above the horizon. */
+        Daylight: {
+            /**
+             * Format: int64
+             * @description Hooks so far by daylight.
+             */
+            hooks_by_daylight: number;
+            /**
+             * Format: int64
+             * @description Hooks so far whose time and place are known.
+             */
+            hooks_judged: number;
+            /**
+             * Format: int64
+             * @description Hooks to come by daylight, if the ship goes on as now; null where that is not known.
+             */
+            to_come_by_daylight?: number | null;
         };
         /** @description What the ship knows of the device that asks. */
         DeviceMe: {
@@ -1130,6 +1510,35 @@ export interface components {
             kind: string;
             /** @description In plain words. */
             text: string;
+        };
+        /** @description The end of setting. */
+        EndOfSetting: {
+            /**
+             * Format: double
+             * @description What is allowed for stops to come, seconds.
+             */
+            allowed_for_stops_s: number;
+            /** @description When, stops to come included as far as the stops so far tell of them. */
+            at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: double
+             * @description One standard error of it, seconds: how the stops so far scatter, and at least a beat.
+             */
+            band_s: number;
+            /**
+             * Format: double
+             * @description Beats still to come.
+             */
+            beats_left: number;
+            /**
+             * Format: double
+             * @description How long they lasted together, seconds.
+             */
+            stopped_s: number;
+            /** @description Stops so far. */
+            stops: number;
+            /** @description When, if setting stood still no more. */
+            without_stops: components["schemas"]["UtcInstant"];
         };
         /** @description Hauling from one end. */
         EndPlan: {
@@ -1640,6 +2049,16 @@ export interface components {
              */
             ship_seq: number;
         };
+        /** @description One kind of it. */
+        KindLeft: {
+            /** @description The kind, or the bin. */
+            kind: string;
+            /**
+             * Format: double
+             * @description Left now.
+             */
+            left: number;
+        };
         /**
          * @description How light it was.
          * @enum {string}
@@ -1730,6 +2149,81 @@ export interface components {
          * @enum {string}
          */
         Outcome: "kept" | "repeat" | "conflict" | "refused";
+        /** @description Pace now against the plan. */
+        Pace: {
+            /**
+             * Format: double
+             * @description Seconds between two clips.
+             */
+            beat_s?: number | null;
+            /**
+             * Format: double
+             * @description Main line between clips as it is now, m.
+             */
+            clip_spacing_m?: number | null;
+            /**
+             * Format: double
+             * @description Half-width of its band, m.
+             */
+            deepest_band_m?: number | null;
+            /**
+             * Format: double
+             * @description Deepest hook of a basket as it goes out now, m.
+             */
+            deepest_m?: number | null;
+            /**
+             * Format: double
+             * @description Of the last whole basket.
+             */
+            last_basket_sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description As planned.
+             */
+            planned_beat_s?: number | null;
+            /**
+             * Format: double
+             * @description As planned.
+             */
+            planned_clip_spacing_m?: number | null;
+            /**
+             * Format: double
+             * @description The same with the planned sag ratio and spacing.
+             */
+            planned_deepest_m?: number | null;
+            /**
+             * Format: double
+             * @description As planned.
+             */
+            planned_sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description As planned.
+             */
+            planned_ship_speed_kn?: number | null;
+            /**
+             * Format: double
+             * @description As planned.
+             */
+            planned_shooter_speed_m_s?: number | null;
+            /**
+             * Format: double
+             * @description Float span ÷ main line as it is now.
+             */
+            sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description The ship's speed over the last minutes, knots.
+             */
+            ship_speed_kn?: number | null;
+            /**
+             * Format: double
+             * @description The shooter, m/s.
+             */
+            shooter_speed_m_s?: number | null;
+            /** @description True where that is over the ground, for want of speed through the water. */
+            speed_is_over_ground: boolean;
+        };
         /** @description What a device sends to be paired. */
         PairWanted: {
             /** @description The code shown in the wheelhouse. */
@@ -1784,6 +2278,27 @@ export interface components {
              * @description Wrong tries that it survives yet.
              */
             tries_left: number;
+        };
+        /** @description The people of a voyage. */
+        PeopleView: {
+            /** @description Up to which row this was drawn. */
+            cursor: string;
+            /** @description Everybody who was aboard, by id; those who left too. */
+            people: components["schemas"]["Person"][];
+        };
+        /** @description Somebody. */
+        Person: {
+            /** @description Whether he is aboard. */
+            aboard: boolean;
+            /** @description Name. */
+            name?: string | null;
+            /** @description The id that events carry. */
+            person: string;
+            /** @description What he does aboard. */
+            role?: string | null;
+            since_utc?: components["schemas"]["UtcInstant"] | null;
+            /** @description His watch. */
+            watch?: string | null;
         };
         /** @description A PIN. */
         Pin: {
@@ -2591,6 +3106,24 @@ export interface components {
          * @enum {string}
          */
         ReasonCode: "contradicts" | "not_readable" | "not_in_this_role" | "another_device";
+        /** @description A radio buoy of the register. */
+        RegisteredBuoy: {
+            /** @description Date of its battery, as entered. */
+            battery_date?: string | null;
+            /** @description Its id. */
+            buoy: string;
+            /** @description Its call code or frequency. */
+            call?: string | null;
+            checked_utc?: components["schemas"]["UtcInstant"] | null;
+            /** @description Number of the set it hangs in; null while it is aboard. */
+            in_set?: number | null;
+            /** @description Light, as entered. */
+            light?: unknown;
+            /** @description Its painted name. */
+            name?: string | null;
+            /** @description Reflector, as entered. */
+            reflector?: unknown;
+        };
         /** @description The report of one set. What is not known is null. */
         Report: {
             /** @description Baskets. */
@@ -2837,6 +3370,53 @@ export interface components {
              * @description °C.
              */
             temperature_c: number;
+        };
+        /** @description The set that goes out, and what is ahead of it. */
+        SetAhead: {
+            /** @description The moment for which it is told. */
+            at: components["schemas"]["UtcInstant"];
+            /**
+             * Format: int64
+             * @description Baskets begun so far.
+             */
+            baskets_set: number;
+            /**
+             * Format: int64
+             * @description Baskets still to come after the one being hung; null where nothing tells.
+             */
+            baskets_to_come?: number | null;
+            /** @description Hooks by daylight: always counted. */
+            daylight: components["schemas"]["Daylight"];
+            /** @description What is not certain. */
+            doubts: components["schemas"]["Doubt"][];
+            end_of_setting?: components["schemas"]["EndOfSetting"] | null;
+            /**
+             * Format: int64
+             * @description Hooks set so far, empty positions not counted.
+             */
+            hooks_set: number;
+            /**
+             * Format: int64
+             * @description Hooks still to come; null where nothing tells.
+             */
+            hooks_to_come?: number | null;
+            pace?: components["schemas"]["Pace"] | null;
+            /** @description What that rests on. */
+            rests_on: components["schemas"]["AheadRestsOn"];
+            /** @description True while the line goes out. */
+            setting: boolean;
+            /** @description Main line, bins, bait, floats and radio buoys left against what is still needed. */
+            stores: components["schemas"]["StoreLeft"][];
+            /** @description The line by stretches: from one change of gear or course to the next, what is out first. */
+            stretches: components["schemas"]["AheadStretch"][];
+            /** @description What would keep the sag ratio and the spacing; empty while they are kept. */
+            suggestions: components["schemas"]["Suggestion"][];
+            /** @description The wanted layer, m: upper, lower. */
+            wanted_layer_m?: number[] | null;
+            /** @description Warnings: only where a loaded rule covers the position, or the master chose to set by night. */
+            warnings: components["schemas"]["Doubt"][];
+            /** @description How near the line comes to the zones that were loaded. */
+            zones: components["schemas"]["AheadZone"][];
         };
         /** @description A set in one line. */
         SetHead: {
@@ -3155,6 +3735,68 @@ export interface components {
             line_running?: boolean | null;
             to_utc?: components["schemas"]["UtcInstant"] | null;
         };
+        /** @description What was counted of an item. */
+        StoreCount: {
+            /**
+             * Format: double
+             * @description How many.
+             */
+            count: number;
+            /** @description When. */
+            counted_utc: components["schemas"]["UtcInstant"];
+            /** @description What: bait, float, branch line, ice … */
+            item: string;
+            /** @description Of which kind. */
+            kind?: string | null;
+        };
+        /** @description Something left against what is still needed. */
+        StoreLeft: {
+            /**
+             * Format: double
+             * @description Left now; null where it was never counted.
+             */
+            left?: number | null;
+            /**
+             * Format: double
+             * @description Left when this set is out; below 0: so much is lacking.
+             */
+            left_at_end?: number | null;
+            /**
+             * Format: double
+             * @description Still needed for this set; null where that is not known.
+             */
+            needed?: number | null;
+            /** @description Of which kinds, and how much of each. */
+            of_kinds: components["schemas"]["KindLeft"][];
+            /** @description What. */
+            what: components["schemas"]["StoreWhat"];
+        };
+        /**
+         * @description What something left is.
+         * @enum {string}
+         */
+        StoreWhat: "main_line_m" | "hooks_in_bins" | "bait_pieces" | "floats" | "radio_buoys";
+        /** @description What is aboard. */
+        StoresView: {
+            /** @description Bait by kind. */
+            bait: components["schemas"]["BaitStock"][];
+            /** @description The bins in the order in which they were described. */
+            bins: components["schemas"]["Bin"][];
+            bins_of_set?: components["schemas"]["BinsOfSet"] | null;
+            /** @description What was counted last of each item and kind; as counted, nothing taken off. */
+            counted: components["schemas"]["StoreCount"][];
+            /** @description Up to which row this was drawn. */
+            cursor: string;
+            /**
+             * Format: double
+             * @description Main line aboard as the gear described last tells, m.
+             */
+            main_line_aboard_m?: number | null;
+            /** @description The moment up to which an open set was judged, ship's UTC. */
+            now_utc: components["schemas"]["UtcInstant"];
+            /** @description The register of radio buoys. */
+            radio_buoys: components["schemas"]["RegisteredBuoy"][];
+        };
         /** @description A piece of one basket. */
         StripArc: {
             /**
@@ -3185,6 +3827,94 @@ export interface components {
             tag?: string | null;
             /** @description True when it is not out yet. */
             to_come: boolean;
+        };
+        /** @description A suggestion. */
+        Suggestion: {
+            /**
+             * Format: double
+             * @description Seconds between two clips; null where no spacing is known.
+             */
+            beat_s?: number | null;
+            /**
+             * Format: double
+             * @description The spacing that it keeps, m.
+             */
+            clip_spacing_m?: number | null;
+            /** @description Which. */
+            kind: components["schemas"]["SuggestionKind"];
+            /**
+             * Format: double
+             * @description The sag ratio that it keeps.
+             */
+            sag_ratio?: number | null;
+            /**
+             * Format: double
+             * @description The same, metres a minute.
+             */
+            shooter_speed_m_min?: number | null;
+            /**
+             * Format: double
+             * @description The shooter speed, m/s; null without a shooter.
+             */
+            shooter_speed_m_s?: number | null;
+            /** @description The same in a sentence. */
+            text: string;
+        };
+        /**
+         * @description What a suggestion answers to.
+         * @enum {string}
+         */
+        SuggestionKind: "shooter_and_beat" | "beat";
+        /** @description A table in one line. */
+        TableHead: {
+            /**
+             * Format: int64
+             * @description Size of its file; null where it is missing.
+             */
+            bytes?: number | null;
+            /** @description Zones, targets or entries in it, where it is used. */
+            entries?: number | null;
+            loaded_utc?: components["schemas"]["UtcInstant"] | null;
+            /** @description Its name. */
+            name: string;
+            /** @description SHA-256 of its file, hexadecimal. */
+            sha256?: string | null;
+            /** @description Whether it is used. */
+            state: components["schemas"]["TableState"];
+            /** @description What it is of. */
+            what: components["schemas"]["What"];
+        };
+        /** @description The tables. */
+        TableList: {
+            /** @description By kind and name. */
+            tables: components["schemas"]["TableHead"][];
+        };
+        /**
+         * @description Whether a table is used.
+         * @enum {string}
+         */
+        TableState: "loaded" | "changed" | "not_loaded" | "missing";
+        /** @description The tables of one kind. */
+        TablesOfKind: {
+            /** @description Targets: the rows of all tables that are used; empty for the other kinds. */
+            rows: components["schemas"]["TargetRow"][];
+            /** @description By name. */
+            tables: components["schemas"]["TableHead"][];
+            /** @description What they are of. */
+            what: components["schemas"]["What"];
+        };
+        /** @description A row of a table of targets. */
+        TargetRow: {
+            /** @description Depths between which its hooks are wanted, m: upper, lower. */
+            layer_m: number[];
+            /** @description What the boat calls it. */
+            name: string;
+            /** @description A note. */
+            note?: string | null;
+            /** @description Where that comes from: whose word, which paper. */
+            source: string;
+            /** @description FAO three-letter code, where it is one species. */
+            species?: string | null;
         };
         /** @description Temperature at a depth. */
         TemperatureLevel: {
@@ -3255,6 +3985,11 @@ export interface components {
             /** @description How many voyages the journal holds. */
             voyages: number;
         };
+        /**
+         * @description What a table is of.
+         * @enum {string}
+         */
+        What: "zones" | "targets" | "step_lists" | "limits";
         /** @description The window with the least rest. */
         WorstWindow: {
             /** @description It begins; the earliest of equal windows. */
@@ -3311,6 +4046,35 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    aside: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description events aside, each with the one that stands */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Aside"];
+                };
+            };
+            /** @description not paired */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     backup: {
         parameters: {
             query?: never;
@@ -3826,6 +4590,38 @@ export interface operations {
             };
         };
     };
+    people: {
+        parameters: {
+            query?: {
+                /** @description its number; the last one without */
+                voyage?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description people; none before the first voyage */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PeopleView"];
+                };
+            };
+            /** @description no such voyage */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
     set_pin: {
         parameters: {
             query?: never;
@@ -4041,6 +4837,41 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["SetView"];
+                };
+            };
+            /** @description no such set */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    ahead: {
+        parameters: {
+            query?: {
+                /** @description its number; the last one without */
+                voyage?: number;
+            };
+            header?: never;
+            path: {
+                /** @description 1, 2, 3 … in the voyage */
+                number: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description what is known and what is expected, each with its band */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SetAhead"];
                 };
             };
             /** @description no such set */
@@ -4334,6 +5165,180 @@ export interface operations {
                 };
             };
             /** @description no such set */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    stores: {
+        parameters: {
+            query?: {
+                /** @description its number; the last one without */
+                voyage?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description what is aboard, as far as it was told */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StoresView"];
+                };
+            };
+            /** @description no such voyage */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    every: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description every table, by kind and name */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TableList"];
+                };
+            };
+            /** @description not paired */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    of_kind: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description zones, targets, step_lists or limits */
+                what: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description the tables, and the rows of those that are used */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TablesOfKind"];
+                };
+            };
+            /** @description no such kind */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    one: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description zones, targets, step_lists or limits */
+                what: string;
+                /** @description its name */
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description the file, byte for byte */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": unknown;
+                };
+            };
+            /** @description no such table */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    load: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description zones, targets, step_lists or limits */
+                what: string;
+                /** @description its name */
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": unknown;
+            };
+        };
+        responses: {
+            /** @description it is loaded */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TableHead"];
+                };
+            };
+            /** @description it could not be written, or the journal has stopped */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description it is not; what was there stays */
             "4XX": {
                 headers: {
                     [name: string]: unknown;

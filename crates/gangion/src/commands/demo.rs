@@ -73,6 +73,9 @@ fn play(folder: &Path, demo: &Demo, speed: Option<f64>) -> Result<Vec<String>, F
     let journal = folder.join(JOURNAL);
     remove_old_demo(&journal)?;
     replay::replay(&demo.instruments, None, &demo.deck, &journal, speed)?;
+    demo::tables::write(folder).map_err(|error| {
+        Failure::Failed(format!("the demo's tables cannot be written into {} ({error}).", folder.display()))
+    })?;
     let mut made = vec![journal.display().to_string()];
     for set in 1..=demo.accounts.len() {
         let files = ["html", "csv", "geojson"].map(|kind| folder.join(format!("set-{set}.{kind}")));

@@ -1,6 +1,7 @@
 //! One file a command: arguments, and what is done with them.
 
 pub mod advise;
+pub mod ahead;
 pub mod buoys;
 pub mod calibrate;
 pub mod decode;

@@ -89,6 +89,14 @@ pub fn run(args: &Args) -> Result<(), Failure> {
     let limits = Limits::default();
     let ship = Arc::new(Ship::open(&data.join(JOURNAL), limits.live_behind).map_err(Failure::failed)?);
     let demo = if args.demo { Some(playing::begin(&ship)?) } else { None };
+    if args.demo {
+        crate::demo::tables::write(&data).map_err(|error| {
+            let folder = data.display();
+            Failure::Failed(format!(
+                "the demo's tables cannot be written into {folder} ({error}); nothing was started."
+            ))
+        })?;
+    }
     let setup = Setup {
         backups: args.backups.clone(),
         backup_every: Some(BACKUP_EVERY),

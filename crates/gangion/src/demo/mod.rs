@@ -14,6 +14,7 @@ mod opening;
 mod sea;
 mod setting;
 mod shallow;
+pub mod tables;
 #[cfg(test)]
 mod tests;
 mod wire;

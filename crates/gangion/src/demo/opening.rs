@@ -82,6 +82,10 @@ pub fn tell(deck: &mut Deck, at: UtcInstant) {
     {
         say(deck, "stores_counted", json!({"item": item, "kind": kind, "count": count}));
     }
+    for table in &super::tables::TABLES {
+        let loaded = json!({"what": table.what, "name": table.name, "sha256": table.sha256()});
+        say(deck, "table_loaded", loaded);
+    }
 }
 
 fn deep_gear() -> Value {

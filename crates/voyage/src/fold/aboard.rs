@@ -15,17 +15,16 @@ use crate::loose::{time, whole};
 use crate::outgoing::{BinRun, BinsAgainstBeat};
 use crate::state::{HookFate, SetRecord};
 
-/// Who and what is aboard at `now`; the sets of the voyage get their bins.
+/// Who and what is aboard; the sets of the voyage get their bins.
 pub(crate) fn aboard(
     facts: &[Fact<'_>],
     belonging: &Belonging,
     voyage: usize,
-    now: UtcInstant,
     sets: &mut [SetRecord],
     doubts: &mut Vec<Doubt>,
 ) -> Aboard {
     let own: Vec<(usize, &Fact<'_>)> =
-        facts.iter().enumerate().filter(|(_, fact)| fact.t <= now && belonging.voyage_at(fact.t) == voyage).collect();
+        facts.iter().enumerate().filter(|(_, fact)| belonging.voyage_at(fact.t) == voyage).collect();
     let of_set = |index: usize| {
         let id = belonging.sets.iter().find(|set| set.facts.contains(&index)).map(|set| set.id.as_str())?;
         sets.iter().position(|set| set.id == id)

@@ -91,6 +91,17 @@ impl Fact<'_> {
 /// of the last event.
 #[must_use]
 pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
+    fold_facts(events, now, false)
+}
+
+/// The same as it stood at a moment: what happened later, by the ship's time, is left out. Corrections count whenever
+/// they were made.
+#[must_use]
+pub fn fold_until(events: &[Logged], at: UtcInstant) -> Book {
+    fold_facts(events, Some(at), true)
+}
+
+fn fold_facts(events: &[Logged], now: Option<UtcInstant>, leave_out_later: bool) -> Book {
     let mut in_ship_order: Vec<&Logged> = events.iter().collect();
     if !in_ship_order.is_sorted_by_key(|logged| logged.ship_seq) {
         in_ship_order.sort_by_key(|logged| logged.ship_seq);
@@ -98,6 +109,9 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
     let mut doubts = Vec::new();
     let corrected = corrections::apply(&in_ship_order, &mut doubts);
     let mut facts = clock::place_in_time(corrected, &mut doubts);
+    if let Some(at) = now.filter(|_| leave_out_later) {
+        facts.retain(|fact| fact.t <= at);
+    }
     facts.sort_by(|a, b| a.order().cmp(&b.order()));
     let now = now.or_else(|| facts.iter().map(|fact| fact.t).max()).unwrap_or(UtcInstant::from_micros_clamped(0));
     let belonging = belong::sort_out(&facts, &mut doubts);
@@ -140,12 +154,12 @@ pub fn fold(events: &[Logged], now: Option<UtcInstant>) -> Book {
         }
     }
     for (index, voyage) in voyages.iter_mut().enumerate() {
-        voyage.aboard = aboard::aboard(&facts, &belonging, index, now, &mut voyage.sets, &mut doubts);
+        voyage.aboard = aboard::aboard(&facts, &belonging, index, &mut voyage.sets, &mut doubts);
     }
     let tables = aboard::tables(&facts, &mut doubts);
     doubts.sort();
     doubts.dedup();
-    Book { voyages, doubts, tables, laying }
+    Book { voyages, doubts, tables, laying, judged_at: now }
 }
 
 /// What the fold of one set works on.
