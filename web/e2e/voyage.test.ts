@@ -202,9 +202,13 @@ describe('a set from start to report', () => {
     await until(async () => (await kept('stop_ended')).length === 2, 'going on again');
     const [stops, answers] = [await kept('stop_started'), await kept('amended')];
     expect(answers.map((event) => [event.data['target'], event.data['data']])).toEqual([[stops[0]!.id, { line_running: true }], [stops[1]!.id, { line_running: false }]]);
-    await until(async () => !(await key(stern, /^Missed/).isDisabled()), 'a hook on the beat');
-    await press(stern, /^Missed/);
-    await until(async () => (await kept('hook_missed')).length === 1, 'the missed hook');
+    // At a float there is no hook to miss: the key is off then, and a busy computer may come too late.
+    for (let tries = 0; tries < 20 && (await kept('hook_missed')).length === 0; tries++) {
+      await until(async () => !(await key(stern, /^Missed/).isDisabled()), 'a hook on the beat');
+      await stern.keyboard.press('m');
+      await stern.waitForTimeout(500);
+    }
+    expect((await kept('hook_missed')).length).toBe(1);
     await press(stern, /^Wrong float/);
     for (const digit of ['7', '7']) await press(stern, new RegExp(`^${digit}$`));
     await press(stern, /^Keep/);
@@ -246,9 +250,15 @@ describe('a set from start to report', () => {
     const changed = Number(all.find((event) => event.kind === 'gear_changed')!.data['from_place']);
     let agree = 0;
     for (let round = 0; round < 10; round++) {
+      const due = () => {
+        const at = dueAt(anchors.at(-1)!, (basket) => (basket >= changed ? 4 : HOOKS), stops, Date.now())!;
+        return `${at.basket}/${at.position}`;
+      };
+      // Reading takes its time on a busy computer: what is due before or after it is right, a hook further off is not.
+      const before = due();
       const [one, other] = await Promise.all([where(wheelhouse), where(stern)]);
-      const due = dueAt(anchors.at(-1)!, (basket) => (basket >= changed ? 4 : HOOKS), stops, Date.now())!;
-      if (one === `${due.basket}/${due.position}` && one === other) agree += 1;
+      const right = [before, due()];
+      if (right.includes(one) && right.includes(other)) agree += 1;
       await stern.waitForTimeout(130);
     }
     expect(agree).toBeGreaterThanOrEqual(7);

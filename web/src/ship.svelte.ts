@@ -326,17 +326,32 @@ class Ship {
     if (me.status === 401 || me.status === 403) this.link = 'not_paired';
     if (!me.json) return null;
     this.me = me.json;
-    await this.measure();
-    const [voyage, health] = (await Promise.all([ask('/api/voyage'), ask('/api/health')])).map((got) => got.json) as [Schemas['VoyageView'] | null, Health | null];
+    // All that does not wait for one another goes at once: over a ship's Wi-Fi each question costs a trip.
+    const [voyage, health, beat, opening] = (
+      await Promise.all([ask('/api/voyage'), ask('/api/health'), ask('/api/beat'), ask('/api/events', { after: `${me.json.epoch}.0`, limit: '200' }), this.measure()])
+    ).map((got) => got && got.json) as [Schemas['VoyageView'] | null, Health | null, Beat | null, Schemas['Rows'] | null];
     this.health = health;
-    this.beat = (await ask('/api/beat')).json;
+    this.beat = beat;
     if (!voyage) return null;
     this.voyage = voyage;
     void this.aboard();
-    await this.views();
-    const [epoch, last] = [voyage.cursor.slice(0, voyage.cursor.lastIndexOf('.')), Number(voyage.cursor.slice(voyage.cursor.lastIndexOf('.') + 1))];
     // As far back as the line being set, or the haul that is under way, was begun.
-    const wanted = this.head?.stage === 'setting' ? this.head.id : this.head?.open ? (this.set?.report.hauling.parts[0]?.haul ?? null) : null;
+    const setting = this.head?.stage === 'setting';
+    const viewed = this.views();
+    if (!setting) await viewed;
+    const pages = await this.rowsBack(voyage.cursor, setting ? (this.head?.id ?? null) : this.head?.open ? (this.set?.report.hauling.parts[0]?.haul ?? null) : null);
+    await viewed;
+    if (!pages) return null;
+    // Who is aboard stands at the voyage's beginning.
+    for (const row of opening?.events ?? []) if (row.event.kind.startsWith('person_') || row.event.kind === 'gear_described') this.takeIn(row.event as unknown as Event);
+    for (const row of pages) this.takeIn(row.event as unknown as Event);
+    this.loaded = true;
+    return voyage.cursor;
+  }
+
+  /** Rows up to a cursor, from that of the wanted event on; the last page where none is wanted. */
+  private async rowsBack(cursor: string, wanted: string | null): Promise<Row[] | null> {
+    const [epoch, last] = [cursor.slice(0, cursor.lastIndexOf('.')), Number(cursor.slice(cursor.lastIndexOf('.') + 1))];
     let found = wanted === null;
     const pages: Row[][] = [];
     for (let upto = last; upto > 0 && (!found || pages.length === 0); upto -= PAGE) {
@@ -346,12 +361,7 @@ class Ship {
       pages.unshift(rows.events);
       found ||= rows.events.some((row) => row.event.id === wanted);
     }
-    // Who is aboard stands at the voyage's beginning.
-    const opening = (await ask('/api/events', { after: `${epoch}.0`, limit: '200' })).json?.events ?? [];
-    for (const row of opening) if (row.event.kind.startsWith('person_') || row.event.kind === 'gear_described') this.takeIn(row.event as unknown as Event);
-    for (const row of pages.flat()) this.takeIn(row.event as unknown as Event);
-    this.loaded = true;
-    return voyage.cursor;
+    return pages.flat();
   }
 
   /** Who is aboard and which zones were loaded: asked for when that may have changed. */
