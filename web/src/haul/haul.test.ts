@@ -7,6 +7,8 @@ import cards from './cards.json' with { type: 'json' };
 import { figures } from './figures.ts';
 import { HaulLog, type Line } from './log.ts';
 import { countAt, endAt } from './pace.ts';
+import { stripAtRail } from './strip.ts';
+import type { Strip } from '../draw/strip.ts';
 import species from './species.json' with { type: 'json' };
 
 const T0 = Date.UTC(2026, 2, 4);
@@ -134,6 +136,19 @@ describe('the haul', () => {
     tap(3, 1200, 1200 - 10_800, 'float_hauled', { place: 3 });
     expect(log.expected()).toBe(2);
     expect(countAt(log, T0 + 1_241_000).count).toBe(2);
+  });
+
+  it('verif_ the strip shows what came up before the ship knows it, and where the rail is', () => {
+    const strip = {
+      arcs: [1, 2, 3].map((basket) => ({ basket, state: 'in_water', depth_known: true, points: [[(basket - 1) / 3, 0], [basket / 3, 0]] })),
+      floats: [1, 2, 3, 4].map((place) => ({ place, at: (place - 1) / 3, to_come: false })), hauled_bars: [], haul: null,
+    } as unknown as Strip;
+    const said: Said[] = [[1000, 'haul_started', { direction: 'to_first', from_place: 4 }], [1100, 'float_hauled', { place: 4 }], [1200, 'float_hauled', { place: 3 }]];
+    const shown = stripAtRail(strip, logOf(lineOf({ places: 4, hooks: 4 }), eventsOf(said)));
+    expect(shown.arcs.map((arc) => arc.state)).toEqual(['in_water', 'in_water', 'hauled']);
+    expect(shown.hauled_bars).toEqual([[2 / 3, 1]]);
+    expect(shown.haul).toEqual({ at: 2 / 3, towards: 'first' });
+    expect(stripAtRail(strip, logOf(lineOf({ places: 4, hooks: 4 }), []))).toBe(strip);
   });
 
   it('verif_ a danger called stands until it is over', () => {
