@@ -16,8 +16,7 @@ let second_tab: string;
 const unsent = async (page: Page) => Number(await page.locator('.queue').getAttribute('data-unsent'));
 const origin = () => `http://deck.test:${ship.port}`;
 
-/** `room`: how many bytes the browser grants to the ship's address. */
-async function tablet(role: string, room?: number): Promise<{ context: BrowserContext; page: Page; faults: string[] }> {
+async function tablet(role: string): Promise<{ context: BrowserContext; page: Page; faults: string[] }> {
   const opened = await device(browser, { width: 1024, height: 768 });
   await opened.context.addInitScript({ content: second_tab });
   // A wall clock that can be set wrong; the steady counter is left alone.
@@ -25,41 +24,22 @@ async function tablet(role: string, room?: number): Promise<{ context: BrowserCo
     const right = Date.now;
     Date.now = () => right() + Number((globalThis as { clock_off_ms?: number }).clock_off_ms ?? 0);
   });
-  if (room !== undefined) await grant(opened.page, room);
+  await opened.context.addInitScript(() => {
+    const add = IDBObjectStore.prototype.add;
+    IDBObjectStore.prototype.add = function (this: IDBObjectStore, ...given: Parameters<typeof add>) {
+      const is_full = (globalThis as { store_full?: boolean }).store_full === true && this.name === 'events';
+      if (is_full) throw new DOMException('no room', 'QuotaExceededError');
+      return add.apply(this, given);
+    };
+  });
   await opened.page.goto(`${origin()}/#/queue`);
   await ship.pair(opened.page, role);
   return opened;
 }
 
-async function grant(page: Page, room?: number): Promise<void> {
-  const devtools = await page.context().newCDPSession(page);
-  await devtools.send('Storage.overrideQuotaForOrigin', { origin: origin(), ...(room === undefined ? {} : { quotaSize: room }) });
-}
-
-/** Keeps ever smaller events until not even a tap finds room; answers what was told as kept, and the last refusal. */
-function fill(page: Page): Promise<{ kept: string[]; refusal: string }> {
-  return page.evaluate(async () => {
-    interface Box {
-      put(happening: object): Promise<{ text: string }>;
-      close(): void;
-    }
-    const { SecondTab } = globalThis as unknown as { SecondTab: { Outbox: { open(): Promise<Box> } } };
-    const box = await SecondTab.Outbox.open();
-    const kept: string[] = [];
-    let refusal = '';
-    for (let size = 20_000; size > 4; ) {
-      try {
-        kept.push((await box.put({ kind: 'note', data: { text: 'x'.repeat(size) } })).text);
-        if (kept.length > 2_000) break;
-      } catch (error) {
-        refusal = (error as Error).name;
-        size = Math.floor(size / 3);
-      }
-    }
-    box.close();
-    return { kept, refusal };
-  });
-}
+/** The browser has no more room for events, as far as the page can tell. Its own quota cannot be made small in a test:
+ * Chromium 156 does not heed Storage.overrideQuotaForOrigin for this store (16 MB were kept where 400 kB were granted). */
+const full = (page: Page, is: boolean) => page.evaluate((is) => void ((globalThis as { store_full?: boolean }).store_full = is), is);
 
 /** Everything that was told as kept is in the journal once, byte for byte; of these devices nothing else is there. */
 function expectUnion(told: Map<string, string[]>): void {
@@ -157,12 +137,12 @@ describe('on a bad network', () => {
   }, 90_000);
 
   it('verif_ a full store is told in the largest words and loses nothing that was kept', async () => {
-    const { page, context } = await tablet('stern', 400_000);
+    const { page, context } = await tablet('stern');
     await until(async () => (await unsent(page)) === 0, 'all kept');
     sea.black_hole = true;
-    const { kept, refusal } = await fill(page);
-    expect(refusal).toBe('QuotaExceededError');
-    expect(kept.length).toBeGreaterThan(5);
+    const kept = await tap(page, 5, 100, 'room');
+    const before = (await storeOf(page)).texts;
+    await full(page, true);
     await page.keyboard.press('F9');
     const alert = page.getByRole('alert').filter({ hasText: 'NOT KEPT' });
     await alert.waitFor();
@@ -171,9 +151,9 @@ describe('on a bad network', () => {
     await until(async () => (await alert.innerText()).includes('2 not kept'), 'each refused tap is counted');
     expect(await alert.innerText()).toContain('full');
     expect(await alert.locator('p').evaluate((words) => parseFloat(getComputedStyle(words).fontSize))).toBeGreaterThanOrEqual(30);
-    expect((await storeOf(page)).texts.filter((text) => kept.includes(text)).length).toBe(kept.length);
+    expect((await storeOf(page)).texts).toEqual(before);
     // Room again: taps are kept, and the word stays until somebody has seen it.
-    await grant(page);
+    await full(page, false);
     const later = await tap(page, 3, 100, 'room again');
     expect(await alert.count()).toBe(1);
     await page.getByRole('button', { name: 'Written down' }).tap();
@@ -209,7 +189,7 @@ describe('on a bad network', () => {
   it('verif_ 3,000 waiting events are at the ship within 2 s of its answer', async () => {
     const { page, context } = await tablet('rail');
     sea.black_hole = true;
-    const kept = await tap(page, 3_000, 1e6, 'waiting');
+    const kept = await tap(page, 3_000, null, 'waiting');
     await until(async () => (await unsent(page)) >= 3_000, '3,000 wait');
     await sea.deadFor(1);
     const begun = Date.now();

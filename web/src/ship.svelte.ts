@@ -180,13 +180,23 @@ class Ship {
       return this.follow();
     }
     const box = this.outbox;
-    const recount = () =>
-      void box.counts().then((counts) => {
-        this.counts = counts;
-        this.counted = true;
-      });
-    box.watch(recount);
-    recount();
+    // However quickly changes come, one count is under way and one more follows it.
+    let counting = false;
+    let changed = false;
+    const recount = async (): Promise<void> => {
+      changed = true;
+      if (counting) return;
+      counting = true;
+      while (changed) {
+        changed = false;
+        const counts = await box.counts().catch(() => null);
+        if (counts) this.counts = counts;
+        this.counted ||= counts !== null;
+      }
+      counting = false;
+    };
+    box.watch(() => void recount());
+    void recount();
     for (const event of await box.unsent()) this.takeIn(JSON.parse(event.text) as Event);
     this.sender = new Sender(box, usual, (way) => (this.way = way));
     void this.sender.run();

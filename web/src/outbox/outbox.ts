@@ -111,8 +111,7 @@ export class Outbox {
       haul: happening.haul ?? null,
       data: happening.data,
     });
-    await Promise.all([
-      devices.put({ ...me, next_seq: device_seq + 1 }),
+    const keep = () => [
       transaction.objectStore('events').add({
         device_seq,
         id,
@@ -125,8 +124,21 @@ export class Outbox {
         reason: null,
         reason_code: null,
       }),
-      transaction.done,
-    ]);
+      devices.put({ ...me, next_seq: device_seq + 1 }),
+    ];
+    // Its end is told below; where that is not reached it has been told already.
+    transaction.done.catch(() => {});
+    try {
+      await Promise.all([...keep(), transaction.done]);
+    } catch (error) {
+      // Both or neither: a number without its event would be a gap.
+      try {
+        transaction.abort();
+      } catch {
+        // It has ended already.
+      }
+      throw error;
+    }
     this.changed();
     return { id, device_seq, text };
   }
