@@ -28,6 +28,8 @@ const faults: string[][] = [];
 /** Stands between the rail and the ship. In the hole requests are taken and never answered, as on dead Wi-Fi. */
 class Proxy {
   hole = false;
+  /** The page itself still comes, as from a service worker; the ship does not answer. */
+  mute = false;
   port = 0;
   private server: Server | null = null;
   private held = new Set<ServerResponse>();
@@ -36,7 +38,7 @@ class Proxy {
     this.server = createHttp((incoming, outgoing) => {
       this.held.add(outgoing);
       outgoing.on('close', () => this.held.delete(outgoing));
-      if (this.hole) return;
+      if (this.hole || (this.mute && incoming.url?.startsWith('/api/'))) return;
       const headers = { ...incoming.headers, host: `deck.test:${port}` } as Record<string, string | string[]>;
       if (headers['origin']) headers['origin'] = `http://deck.test:${port}`;
       if (headers['referer']) headers['referer'] = `http://deck.test:${port}/`;
@@ -58,7 +60,7 @@ class Proxy {
 
   /** The way is open again; what hung in the hole is lost. */
   open(): void {
-    this.hole = false;
+    this.hole = this.mute = false;
     for (const one of this.held) one.destroy();
   }
 
@@ -250,6 +252,30 @@ describe('the haul with the ship’s own program', () => {
     const { report } = await ask<{ report: { hauling: { parts: { direction: string; reason?: string | null; from_place: number }[] } } }>('/api/sets/2');
     expect(report.hauling.parts).toMatchObject([{ direction: 'to_first', reason: 'parted', from_place: 181 }, { direction: 'to_last', from_place: 1 }]);
   }, 60_000);
+
+  it('regress_ a page reloaded without the ship goes on with the haul where it was', async () => {
+    await rail.waitForTimeout(2_000);
+    proxy.mute = true;
+    await float();
+    floats += 1;
+    await caught(/^Bigeye/);
+    await rail.waitForTimeout(2_000);
+    const [next, last] = [await rail.locator('.float-key').innerText(), await rail.locator('.entries button').first().innerText()];
+    await rail.reload();
+    await rail.locator('.float-key').waitFor();
+    expect(await rail.locator('.float-key').innerText()).toBe(next);
+    expect(await rail.locator('.entries button').first().innerText()).toBe(last);
+    await float();
+    floats += 1;
+    expect(await rail.locator('.float-key').innerText()).not.toBe(next);
+    expect(Number(await unsent(rail))).toBeGreaterThanOrEqual(3);
+    proxy.open();
+    await until(async () => (await unsent(rail)) === '0', 'all kept');
+    const places = await ask<{ hauled_utc?: string | null }[]>('/api/sets/2/places');
+    expect(places.filter((one) => one.hauled_utc).length).toBe(floats);
+    const kept = await ask<{ id: string }[]>('/api/sets/2/fish');
+    expect(kept.length).toBe(fish);
+  }, 90_000);
 
   it('verif_ axe finds nothing, in three palettes', async () => {
     for (const palette of ['Day', 'Dusk', 'Night']) {
