@@ -10,7 +10,7 @@ use voyage::CatchFate;
 
 #[test]
 fn verif_median_and_longest_by_step() {
-    let mut set = set_of(2);
+    let mut set = set_of(100);
     set.fish.clear();
     // Bled after 60, 90, 150 and 600 s; gutted after 300 and 900 s; a step before the rail does not count.
     for (number, bled_s, gutted_s) in [(1, 60.0, Some(300.0)), (2, 600.0, Some(900.0)), (3, 90.0, None), (4, 150.0, None)] {
