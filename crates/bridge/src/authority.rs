@@ -44,16 +44,16 @@ const NO_EARLIER_S: i64 = 1_767_225_600;
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum AuthorityError {
     #[error("{} is no certificate authority of this program ({why}); nothing was changed. Move it away to make another one; each tablet has to be enrolled again then", path.display())]
-    NotOurs { path: PathBuf, why: String },
+    Foreign { path: PathBuf, why: String },
     #[error("the ship's certificate authority could not be written to {} ({source}); https is not served. Free some space", path.display())]
-    NotWritten { path: PathBuf, source: std::io::Error },
+    Unwritten { path: PathBuf, source: std::io::Error },
     #[error("no certificate could be made ({why}); https is not served")]
-    NotMade { why: String },
+    Unmade { why: String },
 }
 
 impl From<rcgen::Error> for AuthorityError {
     fn from(error: rcgen::Error) -> Self {
-        Self::NotMade { why: error.to_string() }
+        Self::Unmade { why: error.to_string() }
     }
 }
 
@@ -168,7 +168,7 @@ impl Authority {
         now_unix_s: i64,
     ) -> Result<Self, AuthorityError> {
         let path = data.join(FILE);
-        let spoilt = |why: String| AuthorityError::NotOurs { path: path.clone(), why };
+        let spoilt = |why: String| AuthorityError::Foreign { path: path.clone(), why };
         match std::fs::read(&path) {
             Ok(bytes) => {
                 private_file::close(&path);
@@ -179,7 +179,7 @@ impl Authority {
                 let kept = make(names, networks, now_unix_s)?;
                 let bytes = serde_json::to_vec_pretty(&kept).unwrap_or_default();
                 private_file::write(&path, &bytes)
-                    .map_err(|source| AuthorityError::NotWritten { path: path.clone(), source })?;
+                    .map_err(|source| AuthorityError::Unwritten { path: path.clone(), source })?;
                 Self::of(kept)
             }
             Err(error) => Err(spoilt(error.to_string())),
@@ -187,7 +187,7 @@ impl Authority {
     }
 
     fn of(kept: Kept) -> Result<Self, AuthorityError> {
-        let unread = |error: rustls::pki_types::pem::Error| AuthorityError::NotMade { why: error.to_string() };
+        let unread = |error: rustls::pki_types::pem::Error| AuthorityError::Unmade { why: error.to_string() };
         let certificate = CertificateDer::from_pem_slice(kept.certificate_pem.as_bytes()).map_err(unread)?;
         let issuer = Issuer::new(params(&kept)?, KeyPair::from_pem(&kept.key_pem)?);
         Ok(Self { kept, certificate, issuer })
@@ -265,7 +265,7 @@ impl Authority {
 fn make(names: &[String], networks: &[Network], now_unix_s: i64) -> Result<Kept, AuthorityError> {
     let key = KeyPair::generate_for(&PKCS_ECDSA_P256_SHA256)?;
     let mut mark = [0_u8; 2];
-    getrandom::fill(&mut mark).map_err(|error| AuthorityError::NotMade { why: error.to_string() })?;
+    getrandom::fill(&mut mark).map_err(|error| AuthorityError::Unmade { why: error.to_string() })?;
     let names = if names.is_empty() { vec![USUAL_NAME.to_owned()] } else { names.to_vec() };
     let networks = if networks.is_empty() { private_networks() } else { networks.to_vec() };
     let mut kept = Kept {
@@ -284,7 +284,7 @@ fn make(names: &[String], networks: &[Network], now_unix_s: i64) -> Result<Kept,
 /// The authority's own certificate before it is signed; the same each time, so that what it issues names it rightly.
 fn params(kept: &Kept) -> Result<CertificateParams, AuthorityError> {
     if kept.names.is_empty() || kept.networks.is_empty() {
-        return Err(AuthorityError::NotMade { why: "an authority without limits is never made".to_owned() });
+        return Err(AuthorityError::Unmade { why: "an authority without limits is never made".to_owned() });
     }
     let mut params = CertificateParams::default();
     params.distinguished_name = DistinguishedName::new();

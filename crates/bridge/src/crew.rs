@@ -87,9 +87,9 @@ pub(crate) enum CrewError {
     #[error(transparent)]
     Secret(#[from] SecretError),
     #[error("the list of devices could not be written ({source}); nothing was changed. Free some space")]
-    NotWritten { source: std::io::Error },
+    Unwritten { source: std::io::Error },
     #[error("{} is not a list of devices of this program ({why}); nothing was changed. Move it away to pair all anew", path.display())]
-    NotOurs { path: PathBuf, why: String },
+    Foreign { path: PathBuf, why: String },
 }
 
 /// The list of who is let in.
@@ -107,9 +107,9 @@ impl Crew {
     pub(crate) fn open(path: &Path, limits: &Limits) -> Result<Self, CrewError> {
         let kept = match std::fs::read(path) {
             Ok(bytes) => serde_json::from_slice(&bytes)
-                .map_err(|error| CrewError::NotOurs { path: path.to_owned(), why: error.to_string() })?,
+                .map_err(|error| CrewError::Foreign { path: path.to_owned(), why: error.to_string() })?,
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => Kept::default(),
-            Err(source) => return Err(CrewError::NotOurs { path: path.to_owned(), why: source.to_string() }),
+            Err(source) => return Err(CrewError::Foreign { path: path.to_owned(), why: source.to_string() }),
         };
         let inner = Mutex::new(Inner { kept, ..Inner::default() });
         Ok(Self {
@@ -319,7 +319,7 @@ impl Crew {
     /// The whole list beside its place, flushed, then put in it.
     fn write(&self, kept: &Kept) -> Result<(), CrewError> {
         let write = || crate::private_file::write(&self.path, &serde_json::to_vec_pretty(kept)?);
-        write().map_err(|source| CrewError::NotWritten { source })
+        write().map_err(|source| CrewError::Unwritten { source })
     }
 }
 
@@ -464,7 +464,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("devices.json");
         std::fs::write(&path, "{broken").unwrap();
-        assert!(matches!(Crew::open(&path, &Limits::default()), Err(CrewError::NotOurs { .. })));
+        assert!(matches!(Crew::open(&path, &Limits::default()), Err(CrewError::Foreign { .. })));
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "{broken");
     }
 }

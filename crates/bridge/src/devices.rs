@@ -34,8 +34,8 @@ impl From<CrewError> for Problem {
                 Self::not_understood(text)
             }
             CrewError::NoSuchDevice { .. } => Self::not_found(text),
-            CrewError::Secret(_) | CrewError::NotWritten { .. } | CrewError::NotOurs { .. } => {
-                Self::new(StatusCode::SERVICE_UNAVAILABLE, ProblemCode::NotWritten, text)
+            CrewError::Secret(_) | CrewError::Unwritten { .. } | CrewError::Foreign { .. } => {
+                Self::new(StatusCode::SERVICE_UNAVAILABLE, ProblemCode::Unwritten, text)
             }
         }
     }

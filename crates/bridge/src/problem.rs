@@ -50,7 +50,7 @@ pub enum ProblemCode {
     /// The journal's file cannot be read.
     JournalUnreadable,
     /// Something on the ship's disk could not be written.
-    NotWritten,
+    Unwritten,
 }
 
 /// The body of every answer that is not a success.

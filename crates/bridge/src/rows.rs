@@ -138,7 +138,7 @@ pub(crate) fn make_backup(app: &App) -> Result<Backup, Problem> {
     let file = format!("voyage-{stamp}.journal");
     let failed = |error: String| {
         let text = format!("the backup was not made ({error}).");
-        Problem::new(StatusCode::SERVICE_UNAVAILABLE, ProblemCode::NotWritten, text)
+        Problem::new(StatusCode::SERVICE_UNAVAILABLE, ProblemCode::Unwritten, text)
     };
     std::fs::create_dir_all(folder).map_err(|error| failed(error.kind().to_string()))?;
     let outcome = journal::backup(app.ship.path(), folder.join(&file)).map_err(|error| failed(error.to_string()))?;

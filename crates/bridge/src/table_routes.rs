@@ -44,7 +44,7 @@ impl From<TableError> for Problem {
         let text = if text.ends_with('.') { text } else { format!("{text}.") };
         match error {
             TableError::Name { .. } => Self::not_found(text),
-            TableError::NotWritten { .. } => Self::new(StatusCode::SERVICE_UNAVAILABLE, ProblemCode::NotWritten, text),
+            TableError::Unwritten { .. } => Self::new(StatusCode::SERVICE_UNAVAILABLE, ProblemCode::Unwritten, text),
             TableError::TooMany => Self::new(StatusCode::PAYLOAD_TOO_LARGE, ProblemCode::TooLarge, text),
             _ => Self::not_understood(text),
         }

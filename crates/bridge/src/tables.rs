@@ -141,7 +141,7 @@ pub(crate) enum TableError {
     TooMany,
     /// The disk.
     #[error("the table cannot be written ({kind}); it was not loaded. Look at the disk of the ship's computer")]
-    NotWritten { kind: std::io::ErrorKind },
+    Unwritten { kind: std::io::ErrorKind },
 }
 
 /// A table that has been read and found sound.
@@ -185,7 +185,7 @@ impl Tables {
         let place = self.place(what, name)?;
         entries(what, name, bytes)?;
         let folder = self.folder.join(what.word());
-        let written = |source: std::io::Error| TableError::NotWritten { kind: source.kind() };
+        let written = |source: std::io::Error| TableError::Unwritten { kind: source.kind() };
         std::fs::create_dir_all(&folder).map_err(written)?;
         if !place.exists() && self.files(what).len() >= MOST_TABLES {
             return Err(TableError::TooMany);
@@ -225,7 +225,7 @@ impl Tables {
         match std::fs::read(self.place(what, name)?) {
             Ok(bytes) => Ok(Some(bytes)),
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
-            Err(error) => Err(TableError::NotWritten { kind: error.kind() }),
+            Err(error) => Err(TableError::Unwritten { kind: error.kind() }),
         }
     }
 
@@ -297,7 +297,7 @@ impl Tables {
 impl Sound {
     /// Puts the file in its place.
     pub(crate) fn settle(self) -> Result<(), TableError> {
-        std::fs::rename(&self.beside, &self.place).map_err(|source| TableError::NotWritten { kind: source.kind() })
+        std::fs::rename(&self.beside, &self.place).map_err(|source| TableError::Unwritten { kind: source.kind() })
     }
 }
 

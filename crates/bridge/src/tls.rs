@@ -44,7 +44,7 @@ pub(crate) fn unix_now_s() -> i64 {
 
 fn signed(leaf: Leaf) -> Result<Arc<CertifiedKey>, AuthorityError> {
     let key = ring::sign::any_supported_type(&leaf.key)
-        .map_err(|error| AuthorityError::NotMade { why: error.to_string() })?;
+        .map_err(|error| AuthorityError::Unmade { why: error.to_string() })?;
     Ok(Arc::new(CertifiedKey::new(leaf.chain, key)))
 }
 
@@ -123,7 +123,7 @@ impl ResolvesServerCert for Secure {
 pub(crate) fn config(secure: &Arc<Secure>) -> Result<Arc<ServerConfig>, AuthorityError> {
     let mut config = ServerConfig::builder_with_provider(Arc::new(ring::default_provider()))
         .with_safe_default_protocol_versions()
-        .map_err(|error| AuthorityError::NotMade { why: error.to_string() })?
+        .map_err(|error| AuthorityError::Unmade { why: error.to_string() })?
         .with_no_client_auth()
         .with_cert_resolver(Arc::clone(secure) as Arc<dyn ResolvesServerCert>);
     config.alpn_protocols = vec![b"http/1.1".to_vec()];
@@ -286,7 +286,7 @@ mod tests {
         }
         std::fs::write(&path, "{broken").unwrap();
         let spoilt = Authority::open(folder.path(), &names(), &[], NOW);
-        assert!(matches!(spoilt, Err(AuthorityError::NotOurs { .. })));
+        assert!(matches!(spoilt, Err(AuthorityError::Foreign { .. })));
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "{broken");
     }
 

@@ -211,7 +211,8 @@ fn verif_the_band_of_the_end_holds_as_often_as_it_says() {
         sum_s += off_s;
     }
     let share = f64::from(within) / f64::from(trials);
-    assert!((0.60..=0.85).contains(&share), "{share}");
+    println!("SHARE {share}");
+    assert_within("share within one standard error", share, 0.70, 0.10);
     // 6 stops of 120 s to come, known from as many: one standard error of the mean of 400 is about 30 s.
     assert!((sum_s / f64::from(trials)).abs() < 100.0, "{}", sum_s / f64::from(trials));
 }
@@ -394,7 +395,7 @@ fn verif_zones_are_as_near_as_the_geodesic_says_across_the_date_line() {
     let near = line.ship.as_ref().unwrap();
     assert_within("ship to the line, m", near.least_distance_m, geodesic::inverse(ship, meridian).distance_m, 2.0);
     let way = line.way_ahead.as_ref().unwrap();
-    assert_eq!(way.least_distance_m, 0.0, "the way crosses it");
+    assert_within("the way crosses it, m", way.least_distance_m, 0.0, 1e-9);
     let eta_s = geodesic::inverse(ship, meridian).distance_m / (0.75 * 5.0);
     assert_within("when, s", way.at.unwrap().seconds_since(begin()), 2043.0 + eta_s, 10.0);
     assert!(!square.line_so_far.as_ref().unwrap().inside);
