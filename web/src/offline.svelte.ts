@@ -5,12 +5,15 @@
 /** none: this address cannot have one. starting: being fetched. ready: the page opens without the ship. */
 export type Worker = 'none' | 'starting' | 'ready' | 'failed';
 
+const LATER_MS = 10_000;
+
 class Offline {
   worker = $state<Worker>('none');
   /** A newer version of the screens lies here and waits. */
   newer = $state(false);
   private registration: ServiceWorkerRegistration | null = null;
   private taking = false;
+  private later: ReturnType<typeof setTimeout> | undefined;
 
   async start(): Promise<void> {
     // `serviceWorker` is the only honest sign; other names exist on plain http too.
@@ -33,7 +36,13 @@ class Offline {
 
   /** The ship answers again: perhaps with other screens. */
   look(): void {
-    void this.registration?.update().catch(() => {});
+    void this.registration?.update().catch(() => this.lookLater());
+  }
+
+  /** The way broke off in the middle: soon again. */
+  private lookLater(): void {
+    clearTimeout(this.later);
+    this.later = setTimeout(() => this.look(), LATER_MS);
   }
 
   /** Goes over to the new version; the page opens anew, the queue stays. */
@@ -45,7 +54,14 @@ class Offline {
   private watch(registration: ServiceWorkerRegistration): void {
     const see = () => (this.newer = registration.waiting !== null && navigator.serviceWorker.controller !== null);
     see();
-    registration.addEventListener('updatefound', () => registration.installing?.addEventListener('statechange', see));
+    registration.addEventListener('updatefound', () => {
+      const coming = registration.installing;
+      coming?.addEventListener('statechange', () => {
+        see();
+        // Not all of its files came through.
+        if (coming.state === 'redundant' && registration.waiting === null && registration.active !== coming) this.lookLater();
+      });
+    });
   }
 }
 
