@@ -19,7 +19,7 @@ for (let at = 2; at < process.argv.length; at++) {
 const list = (name, usual) => (given.get(name) ?? usual).split(',');
 const ship = given.get('ship') ?? 'http://127.0.0.1:8180';
 const out = given.get('out') ?? 'screens';
-const screens = list('only', 'set,stern,plan,devices,queue');
+const screens = list('only', 'set,stern,haul,plan,devices,queue');
 const sizes = list('sizes', '1920x1080,1280x800,962x601');
 mkdirSync(out, { recursive: true });
 

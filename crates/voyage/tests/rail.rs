@@ -235,3 +235,65 @@ fn verif_the_running_count_is_the_pace_since_the_last_float() {
     }
     assert!(compared >= 20, "{compared} counts compared");
 }
+
+/// A small generator of numbers that are as good as random, the same at every run (Park and Miller 1988, "Random number
+/// generators: good ones are hard to find", Communications of the ACM 31(10): 16807 modulo 2³¹ − 1).
+struct Dice(u64);
+
+impl Dice {
+    fn below(&mut self, n: i64) -> i64 {
+        self.0 = self.0 * 16_807 % 2_147_483_647;
+        i64::try_from(self.0).unwrap() % n
+    }
+}
+
+#[test]
+fn verif_one_fish_counted_on_a_random_line_is_on_one_hook_whichever_way_it_came_up() {
+    let mut dice = Dice(2026);
+    for round in 0..120 {
+        let (places, hooks) = (3 + dice.below(8), 2 + dice.below(9));
+        let fish = (1 + dice.below(places - 1), 1 + dice.below(hooks));
+        let missed: Vec<(i64, i64)> = (0..dice.below(4))
+            .map(|_| (1 + dice.below(places - 1), 1 + dice.below(hooks)))
+            .filter(|hook| *hook != fish)
+            .collect();
+        // A float between the ends may not be found; the count then runs on into the next basket.
+        let lost = (places > 3 && dice.below(2) == 0).then(|| 2 + dice.below(places - 2));
+        for direction in ["to_first", "to_last"] {
+            let up = direction == "to_last";
+            let order: Vec<i64> = if up { (1..=places).collect() } else { (1..=places).rev().collect() };
+            let mut said = vec![json!([1000, "haul_started", {"direction": direction, "from_place": order[0]}])];
+            let mut count = 0;
+            for (i, place) in order.iter().enumerate() {
+                let s = 1100 + 100 * i64::try_from(i).unwrap();
+                if lost == Some(*place) {
+                    said.push(json!([s, "float_missing", {"place": place}]));
+                } else {
+                    said.push(json!([s, "float_hauled", {"place": place}]));
+                    count = 0;
+                }
+                let basket = if up { *place } else { place - 1 };
+                let positions: Vec<i64> = if up { (1..=hooks).collect() } else { (1..=hooks).rev().collect() };
+                for position in positions.into_iter().filter(|position| !missed.contains(&(basket, *position))) {
+                    count += 1;
+                    if (basket, position) == fish {
+                        said.push(json!([s + 50, "landed", {"species": "BET", "count_since_float": count}]));
+                    }
+                }
+            }
+            said.push(json!([9000, "haul_ended", {"reason": "all_up"}]));
+            let case = json!({"line": {"places": places, "hooks": hooks, "missed": missed}, "events": said});
+            let book = fold(&logged(&journal_of(&case)), Some(at(9100.0)));
+            let set = set_of(&book);
+            let found = (set.fish[0].basket.unwrap(), set.fish[0].position.unwrap());
+            assert_eq!(
+                found, fish,
+                "round {round}, {direction}: {places} places of {hooks}, lost {lost:?}, missed {missed:?}"
+            );
+            assert!(
+                set.hooks.iter().all(|hook| matches!(hook.fate, HookFate::Hauled | HookFate::Missed)),
+                "round {round}"
+            );
+        }
+    }
+}
