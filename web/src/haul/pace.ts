@@ -81,6 +81,8 @@ export function countAt(log: HaulLog, at_ms: number): Count {
   }
   const pace = paceOf(parts);
   const most = log.linesToNext();
+  // The part begins at a float that is still to come: nothing is counted before it is up.
+  if (most === 0 && from.count === 0 && log.expected() !== null) return { count: null, uncertainty: 0, standing, float_due: false };
   if (!pace) return { count: from.count > 0 ? from.count : null, uncertainty: 0, standing, float_due: false };
   const since = Math.max(0, Math.floor(running(part.stops, from.at_ms, at_ms) / pace.line_ms + 1e-9));
   const count = Math.max(from.count, Math.min(most, from.count + since));
