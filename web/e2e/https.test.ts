@@ -119,8 +119,7 @@ describe('by https', () => {
     const { page, context } = await device(browser, { width: 1280, height: 800 });
     await page.goto(`${secure()}/#/queue`);
     await ship.pair(page, 'stern');
-    // A question for a newer worker that is under way when the ship is killed holds up the next ones for a minute:
-    // so long Chromium waits for it.
+    // Within the first minute of its first worker Chromium 156 puts off every question for a newer one.
     await page.evaluate(() => navigator.serviceWorker.ready.then((registration) => registration.update()).then(() => true));
     const caches = () => page.evaluate(() => globalThis.caches.keys());
     const [first] = await caches();

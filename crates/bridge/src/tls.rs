@@ -43,8 +43,8 @@ pub(crate) fn unix_now_s() -> i64 {
 }
 
 fn signed(leaf: Leaf) -> Result<Arc<CertifiedKey>, AuthorityError> {
-    let key = ring::sign::any_supported_type(&leaf.key)
-        .map_err(|error| AuthorityError::Unmade { why: error.to_string() })?;
+    let key =
+        ring::sign::any_supported_type(&leaf.key).map_err(|error| AuthorityError::Unmade { why: error.to_string() })?;
     Ok(Arc::new(CertifiedKey::new(leaf.chain, key)))
 }
 
