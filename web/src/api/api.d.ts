@@ -3074,7 +3074,7 @@ export interface components {
          * @description What went wrong, for programs; a screen words it in its user's language.
          * @enum {string}
          */
-        ProblemCode: "host_not_known" | "origin_not_known" | "cross_site" | "not_paired" | "only_at_the_ships_computer" | "pin_needed" | "pin_wrong" | "code_not_valid" | "too_many" | "too_large" | "too_slow" | "not_json" | "not_understood" | "not_found" | "method_not_allowed" | "not_in_this_role" | "not_now" | "id_used" | "journal_stopped" | "journal_unreadable" | "not_written";
+        ProblemCode: "host_not_known" | "origin_not_known" | "cross_site" | "not_paired" | "only_at_the_ships_computer" | "pin_needed" | "pin_wrong" | "code_not_valid" | "too_many" | "too_large" | "too_slow" | "not_json" | "not_understood" | "not_found" | "method_not_allowed" | "not_in_this_role" | "not_now" | "id_used" | "journal_stopped" | "journal_unreadable" | "unwritten";
         /** @description Temperature at a depth. */
         ProfileLevel: {
             /**
