@@ -115,10 +115,16 @@ describe('the Plan screen with the ship’s own program', () => {
     expect((await page.locator('.order p').innerText()).replace(/\u00a0/g, ' ')).toBe('ship 7.6 kn · shooter 5.1 m/s (306 m/min) · beat 7.0 s · 25 hooks · float line 28 m · branch line 25 m');
     await page.getByRole('button', { name: /^Use plan A/ }).click();
     await until(async () => (await page.locator('.queue').getAttribute('data-unsent')) === '0' && (await page.locator('.order').innerText()).includes('Plan A is the plan of the next set'), 'the plan kept');
-    const head = ((await (await fetch(`${here()}/api/voyage`)).json()) as { cursor: string }).cursor;
-    const at = head.lastIndexOf('.');
-    const rows = (await (await fetch(`${here()}/api/events?after=${head.slice(0, at)}.${Math.max(0, Number(head.slice(at + 1)) - 60)}&limit=100`)).json()) as { events: { event: { kind: string; data: { plan?: Record<string, unknown>; legs?: unknown[] } } }[] };
-    const planned = rows.events.map((row) => row.event).filter((event) => event.kind === 'set_planned').at(-1);
+    type Kept = { kind: string; data: { plan?: Record<string, unknown>; legs?: unknown[] } };
+    const lastPlanned = async (): Promise<Kept | undefined> => {
+      const head = ((await (await fetch(`${here()}/api/voyage`)).json()) as { cursor: string }).cursor;
+      const at = head.lastIndexOf('.');
+      const rows = (await (await fetch(`${here()}/api/events?after=${head.slice(0, at)}.${Math.max(0, Number(head.slice(at + 1)) - 400)}&limit=500`)).json()) as { events: { event: Kept }[] };
+      return rows.events.map((row) => row.event).filter((event) => event.kind === 'set_planned').at(-1);
+    };
+    // The count of what waits is told a moment after a tap is kept.
+    await until(async () => (await lastPlanned())?.data.plan?.['beat_s'] === 7, 'the plan in the journal');
+    const planned = await lastPlanned();
     expect(planned?.data.plan).toMatchObject({ hooks_per_basket: 25, beat_s: 7 });
     expect(faults).toEqual([]);
     await page.screenshot({ path: 'shots/plan-ship.png' });
