@@ -763,3 +763,4 @@ soak-lies = At { $time } it should lie at { $place }, ± { $band } nmi: { $miles
 soak-call = Call the hands { $time }.
 soak-none = No line lies in the water.
 soak-to-haul = Haul
+soak-still-set = The line is still being set: these numbers are for what is in the water now.

@@ -764,3 +764,4 @@ soak-lies = A las { $time } debería estar en { $place }, ± { $band } nmi: { $m
 soak-call = Llame a la gente a las { $time }.
 soak-none = No hay línea en el agua.
 soak-to-haul = Virar
+soak-still-set = La línea aún se está calando: estos números son de lo que ya está en el agua.

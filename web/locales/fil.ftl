@@ -764,3 +764,4 @@ soak-lies = Sa { $time } dapat nasa { $place }, ± { $band } nmi: { $miles } nmi
 soak-call = Tawagin ang tao sa { $time }.
 soak-none = Walang linya sa tubig.
 soak-to-haul = Hatak
+soak-still-set = Inilalatag pa ang linya: para sa nasa tubig na ang mga bilang na ito.

@@ -764,3 +764,4 @@ soak-lies = Pukul { $time } seharusnya di { $place }, ± { $band } nmi: { $miles
 soak-call = Panggil awak pukul { $time }.
 soak-none = Tidak ada tali di air.
 soak-to-haul = Tarik
+soak-still-set = Tali masih ditebar: angka ini untuk yang sudah di air.

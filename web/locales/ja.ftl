@@ -764,3 +764,4 @@ soak-lies = { $time } の位置は { $place }、± { $band } 海里の見込み�
 soak-call = { $time } に乗組員を起こす。
 soak-none = 水中に縄はない。
 soak-to-haul = 揚縄
+soak-still-set = まだ投縄中：数字は今水中にある分のもの。

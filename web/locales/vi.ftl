@@ -764,3 +764,4 @@ soak-lies = Lúc { $time } phao ở khoảng { $place }, ± { $band } nmi: { $mi
 soak-call = Gọi người lúc { $time }.
 soak-none = Không có dây dưới nước.
 soak-to-haul = Thu dây
+soak-still-set = Dây còn đang thả: các số này là của phần đã ở dưới nước.

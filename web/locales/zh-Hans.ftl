@@ -764,3 +764,4 @@ soak-lies = { $time } 它应在 { $place }，± { $band } 海里：{ $miles } �
 soak-call = { $time } 叫人。
 soak-none = 水中没有钓线。
 soak-to-haul = 起线
+soak-still-set = 仍在放线：这些数字只算已在水中的部分。

@@ -155,7 +155,8 @@ pub(crate) async fn start(
         };
         let Some(voyage) = voyage else { return Ok(PlanWanted { start_at: Some(now), ..PlanWanted::default() }) };
         let set = match &gear {
-            None => voyage.sets.last(),
+            // A set that is still going out tells neither its hooks nor its end.
+            None => voyage.sets.iter().rev().find(|set| set.ended_at.is_some()).or(voyage.sets.last()),
             Some(name) => {
                 let last = voyage.sets.iter().rfind(|set| set.gear.name.as_ref() == Some(name));
                 Some(last.ok_or_else(|| {
