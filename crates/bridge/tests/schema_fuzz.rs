@@ -30,14 +30,32 @@ impl Maker<'_> {
 
     fn number(&mut self) -> Value {
         let odd = [0.0, -1.0, 1e308, -1e308, 1e-300, 9_007_199_254_740_993.0, 181.0, -90.000_1, 25.0, 7.0, 0.75];
-        if self.one_in(3) { json!(odd.choose(&mut self.dice).unwrap()) } else { json!(self.dice.random_range(-5.0..300.0)) }
+        if self.one_in(3) {
+            json!(odd.choose(&mut self.dice).unwrap())
+        } else {
+            json!(self.dice.random_range(-5.0..300.0))
+        }
     }
 
     fn text(&mut self) -> Value {
         let long = "x".repeat(5_000);
         let words = [
-            "", "A", "null", "2026-03-04T13:00:00Z", "9999-12-31T23:59:59Z", "-0001-01-01T00:00:00Z", "../../etc/passwd",
-            "<script>", "👍🏽", "\u{0}", "0198a3c0-0000-7000-8000-000000000001", "to_first", "last", "start", "faster", long.as_str(),
+            "",
+            "A",
+            "null",
+            "2026-03-04T13:00:00Z",
+            "9999-12-31T23:59:59Z",
+            "-0001-01-01T00:00:00Z",
+            "../../etc/passwd",
+            "<script>",
+            "👍🏽",
+            "\u{0}",
+            "0198a3c0-0000-7000-8000-000000000001",
+            "to_first",
+            "last",
+            "start",
+            "faster",
+            long.as_str(),
         ];
         json!(words.choose(&mut self.dice).unwrap())
     }

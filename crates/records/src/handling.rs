@@ -80,7 +80,8 @@ pub fn handling(set: &SetRecord) -> Handling {
     }
     let mut steps: Vec<StepTimes> = times.into_iter().filter_map(|(step, times)| step_times(step, times)).collect();
     steps.sort_by(|a, b| a.median_s.total_cmp(&b.median_s).then_with(|| a.step.cmp(&b.step)));
-    let tangled: BTreeSet<i64> = set.baskets.iter().filter(|basket| basket.tangled).map(|basket| basket.basket).collect();
+    let tangled: BTreeSet<i64> =
+        set.baskets.iter().filter(|basket| basket.tangled).map(|basket| basket.basket).collect();
     Handling {
         kept: kept().count(),
         kept_without_steps: kept().filter(|fish| fish.steps.is_empty()).count(),

@@ -13,7 +13,9 @@ fn verif_median_and_longest_by_step() {
     let mut set = set_of(100);
     set.fish.clear();
     // Bled after 60, 90, 150 and 600 s; gutted after 300 and 900 s; a step before the rail does not count.
-    for (number, bled_s, gutted_s) in [(1, 60.0, Some(300.0)), (2, 600.0, Some(900.0)), (3, 90.0, None), (4, 150.0, None)] {
+    for (number, bled_s, gutted_s) in
+        [(1, 60.0, Some(300.0)), (2, 600.0, Some(900.0)), (3, 90.0, None), (4, 150.0, None)]
+    {
         let mut caught = fish("a", number, "BET", CatchFate::Retained, None, Some((1, 3)));
         caught.at = at(20.0);
         caught.condition = Some(if number == 2 { "dead" } else { "alive" }.to_owned());
