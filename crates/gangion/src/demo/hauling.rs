@@ -241,7 +241,9 @@ impl<'a> Haul<'a> {
     /// The table: the long way with every step, or the short way of two taps.
     fn dress(&mut self, id: &str, stock: &Stock, length_cm: f64, weight_kg: f64) {
         let dressed_kg = fish::tenth(weight_kg * stock.dressed);
-        let after = |seconds_s: f64| self.now.plus_seconds(seconds_s);
+        // A large fish takes longer, and so does a table that has hands full.
+        let slow = 0.6 + length_cm / 300.0 + 0.07 * f64::from(u32::try_from(self.table.len() % 6).unwrap_or(0));
+        let after = |seconds_s: f64| self.now.plus_seconds(slow * seconds_s);
         let medium = "slush";
         if self.dice.happens(0.35) {
             self.deck.tap(
