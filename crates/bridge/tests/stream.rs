@@ -191,8 +191,11 @@ fn verif_a_reader_that_falls_behind_is_closed_and_resumes_without_a_gap() {
     }
     assert!(seen.len() < total, "the stream was closed before its end ({} rows)", seen.len());
     assert_eq!(goodbye.as_deref(), Some("behind"));
-    let last = live.last_id.clone().unwrap();
-    let mut again = here.live("", Some(&last));
+    // A batch larger than what a reader may be behind can close it before its first row: then it asks as before.
+    let mut again = match &live.last_id {
+        Some(last) => here.live("", Some(last)),
+        None => here.live(&format!("?after={start}"), None),
+    };
     while seen.len() < total {
         seen.push(again.next_named("kept").unwrap().data["ship_seq"].as_i64().unwrap());
     }
