@@ -276,9 +276,9 @@ describe('a set from start to report', () => {
         before = now;
       }).observe(document.body, { subtree: true, childList: true, characterData: true });
     });
-    for (let round = 0; round < 20; round++) {
+    for (let round = 0; round < 40; round++) {
       await wheelhouse.keyboard.press('s');
-      await stern.waitForTimeout(220);
+      await stern.waitForTimeout(330);
     }
     if (await key(wheelhouse, /^Go on/).count()) await wheelhouse.keyboard.press('s');
     await until(async () => (await unsent(wheelhouse)) === '0', 'all kept');
@@ -291,8 +291,8 @@ describe('a set from start to report', () => {
       const shown = seen.find(([state, at_ms]) => state === wanted && at_ms >= Date.parse(row.received_at) - 1);
       return shown ? [shown[1] - Date.parse(row.received_at)] : [];
     }).sort((a, b) => a - b);
-    console.log(`accepted to shown: ${waits.length} of ${acts.length}, median ${waits[Math.floor(waits.length / 2)]} ms, p95 ${waits[Math.floor(waits.length * 0.95)]} ms`);
-    expect(waits.length).toBeGreaterThanOrEqual(18);
+    console.log(`accepted to shown: ${waits.length} of ${acts.length}, median ${waits[Math.floor(waits.length / 2)]} ms, p95 ${waits[Math.floor((waits.length - 1) * 0.95)]} ms, longest ${waits.at(-1)} ms`);
+    expect(waits.length).toBeGreaterThanOrEqual(36);
     expect(waits[Math.floor(waits.length / 2)]!).toBeLessThan(150);
   });
 
