@@ -6,14 +6,14 @@ use axum::Extension;
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::Response;
-use forecast::ends::{Chosen, Ends, EndsError, ends as two_plans, of_set};
+use forecast::ends::{Chosen, EndDoubt, Ends, EndsError, ends as two_plans, of_set};
 use quantity::{Position, UtcInstant};
-use serde_json::Value;
 use voyage::SetRecord;
 
 use crate::app::App;
 use crate::asked::{MaybeAsked, MaybeNamed, asked};
 use crate::gate::Caller;
+use crate::plan::ship_now;
 use crate::problem::Problem;
 use crate::views::of_set_of;
 
@@ -41,9 +41,9 @@ pub(crate) async fn ends(
     let pace_hooks_h = decimal("pace_hooks_h", asked.pace_hooks_h.as_deref())?;
     let next_set_s = decimal("next_set_s", asked.next_set_s.as_deref())?;
     let start_at = asked.start_at.as_deref().map(moment).transpose()?;
-    let state = app.ship.state_now().borrow().clone();
+    let here = ship_now(&app);
     of_set_of(&app, &caller, set, asked.voyage.as_deref(), move |folded, voyage, set| {
-        let ship = state.as_ref().and_then(place).or_else(|| last_known(set)).ok_or_else(|| {
+        let ship = here.or_else(|| last_known(set)).ok_or_else(|| {
             Problem::not_found("nobody knows where the ship is: no fix from the instruments and no track of this set.")
         })?;
         let chosen = Chosen {
@@ -57,17 +57,17 @@ pub(crate) async fn ends(
             Problem::not_found("nothing was hauled on this voyage yet, so its pace is not known: say how many hooks an hour (pace_hooks_h).")
         })?;
         let question = forecast::ends::EndsAsked { next_set_s: next_set_s.or(question.next_set_s), ..question };
-        two_plans(&question).map_err(|error| match error {
+        let mut told = two_plans(&question).map_err(|error| match error {
             EndsError::NoHooks => Problem::not_found(format!("{error}.")),
             _ => Problem::not_understood(format!("{error}.")),
-        })
+        })?;
+        if speed_kn.is_none() {
+            let text = format!("Nobody said how fast the ship steams to the line: {USUAL_SPEED_KN} kn is taken (a judgement).");
+            told.doubts.push(EndDoubt { kind: "speed_assumed", text });
+        }
+        Ok(told)
     })
     .await
-}
-
-fn place(state: &Value) -> Option<Position> {
-    let of = |name: &str| state.get(name).and_then(Value::as_f64);
-    Position::new(of("latitude_deg")?, of("longitude_deg")?).ok()
 }
 
 fn last_known(set: &SetRecord) -> Option<Position> {

@@ -172,7 +172,7 @@ pub(crate) async fn start(
 }
 
 /// Where the instruments say the ship is.
-fn ship_now(app: &App) -> Option<Position> {
+pub(crate) fn ship_now(app: &App) -> Option<Position> {
     let state = app.ship.state_now().borrow().clone()?;
     let number = |name: &str| state.get(name).and_then(serde_json::Value::as_f64);
     Position::new(number("latitude_deg")?, number("longitude_deg")?).ok()

@@ -5,9 +5,8 @@ use voyage::rest::{RestAsked, Span, rest};
 use water::fixes::{Ahead, ahead};
 
 use super::{EndDoubt, EndPlan, Ends, EndsAsked, EndsError, IfSilent, RestOf, Stretch, Worker};
+use crate::to_come::KNOT_M_S;
 
-/// Metres a second in a knot (1,852 m in 3,600 s, by definition).
-const KNOT_M_S: f64 = 1852.0 / 3600.0;
 /// A pace given without its error is known to a fifth: a judgement.
 const PACE_ERROR: f64 = 0.2;
 /// Looks again at where the buoy will be when the ship is there; the drift is a tenth of her speed, so each look leaves a tenth.
@@ -63,6 +62,13 @@ pub fn ends(asked: &EndsAsked) -> Result<Ends, EndsError> {
         doubts.push(EndDoubt {
             kind: "no_fix",
             text: "No radio buoy has a fix: nobody knows where the line lies. Give where the buoys went out at least."
+                .to_owned(),
+        });
+    }
+    if !asked.people.is_empty() {
+        doubts.push(EndDoubt {
+            kind: "everybody_hauls",
+            text: "Rest takes each person named to work from the call to the end of the haul without a break."
                 .to_owned(),
         });
     }

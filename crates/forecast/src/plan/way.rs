@@ -13,12 +13,12 @@ use super::error::PlanError;
 use super::line::Line;
 use super::wanted::PlanWanted;
 use super::water::Water;
+use crate::to_come::KNOT_M_S;
 
 /// The longest set that is planned, metres.
 const LONGEST_M: f64 = 2e6;
 /// How far points of the way are apart at most, metres.
 const STEP_M: f64 = 5000.0;
-const KNOT_M_S: f64 = 1852.0 / 3600.0;
 
 /// The way.
 #[derive(Debug, Default)]
